@@ -1,0 +1,1 @@
+"""The lark grammars, as package data."""

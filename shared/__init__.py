@@ -1,0 +1,1 @@
+"""Processor tables, part data, syntax habits and schemas, as package data."""

@@ -1,1 +1,5 @@
+"""The one strict loader for every YAML file: processor tables, part files, syntax habits, project files."""
 
+from .node import Node, load, nearest
+
+__all__ = ["Node", "load", "nearest"]

@@ -1,7 +1,7 @@
 """A YAML text as places and text: no value changes its type before somebody asks for that type.
 
-YAML's own reading would turn `1.8432` into a float, `ON` into true and `010` into eight. Here every scalar stays the
-text its author wrote, with its line and column, and a key given twice is an error instead of a silent loss.
+YAML's own reading would turn `1.8432` into a float, `ON` into true and `010` into eight. Here every scalar
+stays the text its author wrote, with its line and column, and a key given twice is an error.
 """
 
 import difflib
@@ -21,8 +21,8 @@ _RADIX = {"$": 16, "0x": 16, "%": 2, "0b": 2}
 def load(text: str, path: str, error: type[ClockhopError] = TableError) -> "Node":
     """The root of the YAML document in `text`; an empty document is an empty mapping.
 
-    `path` is only named in messages. Raises `error` (place `path:line:column`) for text that is not YAML, for a
-    repeated key, a key that is not text, an alias, or more than one document.
+    `path` is only named in messages. Raises `error` (place `path:line:column`) for text that is not YAML, for
+    a repeated key, a key that is not text, an alias, or more than one document.
     """
     try:
         root = yaml.compose(text, Loader=_Loader)
@@ -53,7 +53,7 @@ def nearest(word: str, accepted: Iterable[str]) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Node:
-    """One value of a YAML file with its place: a text, a sequence or a mapping. Asking for the wrong kind raises."""
+    """One value of a YAML file with its place: a text, a list or a mapping. The wrong kind raises."""
 
     place: Place
     content: "str | tuple[Node, ...] | Mapping[str, Node]"
@@ -77,27 +77,27 @@ class Node:
         raise self.error(message, self.place)
 
     def text(self) -> str:
-        """The scalar as written (quotes taken off, folded lines joined); a value left out is the empty text."""
-        if isinstance(self.content, str):
-            return self.content
-        self.fail(f"{self._kind()} stands where one value is expected")
+        """The scalar as written (quotes off, folded lines joined); a value left out is the empty text."""
+        if not isinstance(self.content, str):
+            self.fail(f"{self._kind()} stands where one value is expected")
+        return self.content
 
     def sequence(self) -> "tuple[Node, ...]":
         """The items of a list, in order."""
-        if isinstance(self.content, tuple):
-            return self.content
-        self.fail(f"{self._kind()} stands where a list is expected; write [a, b] or lines with a dash")
+        if not isinstance(self.content, tuple):
+            self.fail(f"{self._kind()} stands where a list is expected; write [a, b] or lines with a dash")
+        return self.content
 
     def mapping(self) -> "Mapping[str, Node]":
         """The entries of a mapping in the order written. Use `fields` where the keys are known beforehand."""
-        if isinstance(self.content, Mapping):
-            return self.content
         if self.content == "":
             return {}
-        self.fail(f"{self._kind()} stands where a mapping is expected; write name: value")
+        if not isinstance(self.content, Mapping):
+            self.fail(f"{self._kind()} stands where a mapping is expected; write name: value")
+        return self.content
 
     def fields(self, required: Collection[str] = (), optional: Collection[str] = ()) -> "Mapping[str, Node]":
-        """The entries of a mapping whose keys are known: raises for a missing one and, at its own place, a strange one."""
+        """The entries of a mapping with known keys: raises for a missing one and for a strange one."""
         entries = self.mapping()
         accepted = {*required, *optional}
         for key in entries:
@@ -109,7 +109,7 @@ class Node:
         return entries
 
     def integer(self, low: int | None = None, high: int | None = None) -> int:
-        """A whole number: decimal, $FF, 0xFF, %1010 or 0b1010, with a minus sign if wanted; both limits inclusive."""
+        """A whole number: decimal, $FF, 0xFF, %1010 or 0b1010, minus allowed; both limits inclusive."""
         number = _number(self.text())
         if number is None:
             self.fail(f'"{self.text()}" is not a whole number; write decimal, $hex or 0xhex')

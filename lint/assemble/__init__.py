@@ -1,1 +1,25 @@
+"""Statements to program: what each line means, where it lies, and what was not understood."""
 
+from .program import (
+    BoundNote,
+    Instruction,
+    Opaque,
+    OperandNumber,
+    Origin,
+    Problem,
+    Program,
+    Reserved,
+    Symbol,
+)
+
+__all__ = [
+    "BoundNote",
+    "Instruction",
+    "Opaque",
+    "OperandNumber",
+    "Origin",
+    "Problem",
+    "Program",
+    "Reserved",
+    "Symbol",
+]

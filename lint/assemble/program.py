@@ -1,0 +1,169 @@
+"""The assembled program: every later stage asks it, none looks at source text again."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from ..errors import Place
+from ..source import BadNote, PlacedNote, Source, Span, Statement
+
+if TYPE_CHECKING:
+    from ..cpu import Action, Cpu
+
+SymbolKind = Literal["label", "constant", "variable", "unknown"]
+FieldValue = int | str | tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where something came from. Inside a macro or an include `uses` names the way there, outermost first."""
+
+    source: Source
+    statement: Statement
+    path: str
+    line: int
+    column: int
+    uses: tuple[Place, ...] = ()
+
+    @property
+    def place(self) -> Place:
+        """The line itself; inside a macro that is the line of the macro's text."""
+        return Place(self.path, self.line, self.column)
+
+
+@dataclass(frozen=True, slots=True)
+class OperandNumber:
+    """One number of an operand: what a mend may replace.
+
+    `hole` is the name in the operand pattern ("n8"), `text` the expression as assembled, `symbol` that text
+    when it is exactly one symbol. `span` points into `origin.source.data`; None where the number came out of
+    a macro's parameter and does not stand there literally.
+    """
+
+    hole: str
+    value: int
+    text: str
+    span: Span | None
+    symbol: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Instruction:
+    """One machine instruction. `certain` is false when something before it had an unknown size.
+
+    `pattern` is the operand pattern of the processor table that was chosen, `fields` what its holes hold.
+    """
+
+    index: int
+    address: int
+    certain: bool
+    action: "Action"
+    mnemonic: str  # upper-case, as in the processor table
+    labels: tuple[str, ...]
+    origin: Origin
+    pattern: str
+    fields: Mapping[str, FieldValue]
+    operands: tuple[OperandNumber, ...]
+
+    @property
+    def end(self) -> int:
+        """The address behind the instruction."""
+        return self.address + self.action.size
+
+
+@dataclass(frozen=True, slots=True)
+class Symbol:
+    """A name of the source. `value` is None when it could not be worked out, or the name is defined nowhere.
+
+    `kind`: a label stands for an address, a constant was given by EQU, a variable by SET (its last value),
+    unknown is used but not defined here. `span` is the expression that defines a constant.
+    """
+
+    name: str
+    value: int | None
+    kind: SymbolKind
+    origin: Origin | None
+    uses: tuple[Origin, ...] = ()
+    span: Span | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Opaque:
+    """A line that was not understood: its label is kept, its size and time are unknown."""
+
+    origin: Origin
+    cause: str
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something wrong in the source that did not stop the run."""
+
+    place: Place
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reserved:
+    """Memory set aside without a value: RMB and its like."""
+
+    start: int
+    size: int
+    label: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class BoundNote:
+    """A timing note and the instruction it speaks of: that of its line, else the next one."""
+
+    note: PlacedNote
+    index: int
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Program:
+    """All of one build. Instructions stand in the order of the source, which need not be that of addresses.
+
+    `data` holds the byte values laid down by data directives, `code` those of the instructions. `statements`
+    counts lines that are neither blank nor comment (macro uses expanded), `understood` those that are not
+    opaque; lines of a false condition count as understood. `undefined` are the names that conditions asked
+    for and nobody defined: a define would decide them.
+    """
+
+    cpu: "Cpu"
+    path: str
+    instructions: tuple[Instruction, ...]
+    symbols: Mapping[str, Symbol]
+    data: Mapping[int, int]
+    code: Mapping[int, int]
+    reserved: tuple[Reserved, ...]
+    opaque: tuple[Opaque, ...]
+    problems: tuple[Problem, ...]
+    notes: tuple[BoundNote, ...]
+    bad_notes: tuple[BadNote, ...]
+    start: int | None
+    files: tuple[Source, ...]
+    undefined: tuple[str, ...]
+    statements: int
+    understood: int
+    by_address: Mapping[int, tuple[int, ...]]
+    names: Mapping[int, tuple[str, ...]]
+
+    def at(self, address: int, near: int = 0) -> Instruction | None:
+        """The instruction that starts at `address`; of several (overlays) the nearest to index `near`."""
+        found = self.by_address.get(address, ())
+        if not found:
+            return None
+        return self.instructions[min(found, key=lambda index: abs(index - near))]
+
+    def label(self, name: str) -> Symbol | None:
+        """The symbol of that name: as written, else the only one that differs in case alone."""
+        if name in self.symbols:
+            return self.symbols[name]
+        alike = [symbol for key, symbol in self.symbols.items() if key.lower() == name.lower()]
+        return alike[0] if len(alike) == 1 else None
+
+    def symbol_at(self, address: int) -> str | None:
+        """The name to print for an address: a label before a constant, the first defined before others."""
+        return next(iter(self.names.get(address, ())), None)

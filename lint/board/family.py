@@ -1,0 +1,350 @@
+"""Reads the families of parts: one YAML file each, or the same written out in a project file."""
+
+from collections.abc import Callable, Collection, Mapping
+from fractions import Fraction
+from functools import cache
+from importlib.resources import files
+from typing import TypeVar, get_args
+
+from ..quantity import Clock, Duration, parse_clock, parse_duration
+from ..tables import Node, load
+from .part import (
+    Amount,
+    BitTimes,
+    Bound,
+    BusTimeRow,
+    BusTimeSubject,
+    Direction,
+    Evidence,
+    Family,
+    FamilyKind,
+    Fixed,
+    Grade,
+    LeastKind,
+    LimitRow,
+    Mode,
+    Operation,
+    OwnClock,
+    OwnClocks,
+    Pair,
+    PairPlace,
+    Pattern,
+    Pins,
+    Poll,
+    Port,
+    RatingRow,
+    RatingSubject,
+    Remark,
+    Source,
+)
+
+_T = TypeVar("_T")
+_Word = TypeVar("_Word", bound=str)
+
+
+_KINDS: tuple[FamilyKind, ...] = get_args(FamilyKind)
+_DIRECTIONS: tuple[Direction, ...] = get_args(Direction)
+_PLACES: tuple[PairPlace, ...] = get_args(PairPlace)
+_LEAST_KINDS: tuple[LeastKind, ...] = get_args(LeastKind)
+_RATINGS: tuple[RatingSubject, ...] = get_args(RatingSubject)
+_BUS_TIMES: tuple[BusTimeSubject, ...] = get_args(BusTimeSubject)
+_EVIDENCE = ("source", "page", "condition", "note", "from_memory", "fact")
+
+
+@cache
+def families() -> tuple[Family, ...]:
+    """Every family that comes with the tool, by name. Raises TableError for a file that is wrong."""
+    folder = files("clockhop.shared").joinpath("parts")
+    found = [entry for entry in folder.iterdir() if entry.name.endswith(".yaml")]
+    read = [read_family(load(entry.read_text(encoding="utf-8"), entry.name)) for entry in found]
+    return tuple(sorted(read, key=lambda family: family.name))
+
+
+def find_family(word: str, known: Collection[Family]) -> tuple[Family, Grade | None] | None:
+    """The family `word` names, with the grade if `word` is the part number of one ("68B50"); else None."""
+    wanted = word.casefold()
+    for family in known:
+        if wanted in (name.casefold() for name in (family.name, *family.names)):
+            return family, None
+    for family in known:
+        for grade in family.grades:
+            if wanted in (name.casefold() for name in grade.names):
+                return family, grade
+    return None
+
+
+def read_family(node: Node) -> Family:
+    """The family written in `node`. Raises the node's error class, with place, for what a family can't be."""
+    fields = node.fields(
+        required=("family", "title", "kind"),
+        optional=(
+            *("names", "sources", "grades", "modes", "own_clock", "ports", "behind", "operations", "groups"),
+            *("pair", "polls", "limits", "ratings", "bus_times", "formulas", "cautions"),
+        ),
+    )
+    return _Reader(fields).family()
+
+
+class _Reader:
+    """The sections of one family in the order in which they refer to each other."""
+
+    def __init__(self, fields: Mapping[str, Node]) -> None:
+        self.fields = fields
+        self.sources = {name: _source(node) for name, node in self.entries("sources").items()}
+        grades = tuple(_grade(name, node) for name, node in self.entries("grades").items())
+        modes = tuple(_mode(name, node) for name, node in self.entries("modes").items())
+        self.grades = grades or (Grade("", ()),)
+        self.modes = modes or (Mode("", halves=False),)
+        self.ports = tuple(Port(name, node.integer(0)) for name, node in self.entries("ports").items())
+        operations = self.entries("operations").items()
+        self.operations = tuple(self.operation(name, node) for name, node in operations)
+        self.groups = self.read_groups()
+        self.polls = tuple(self.poll(name, node) for name, node in self.entries("polls").items())
+
+    def family(self) -> Family:
+        return Family(
+            name=self.fields["family"].text(),
+            title=self.fields["title"].text(),
+            kind=_one_of(self.fields["kind"], _KINDS),
+            names=_texts(self.fields.get("names")),
+            grades=self.grades,
+            modes=self.modes,
+            own_clock=_own_clock(self.fields.get("own_clock")),
+            ports=self.ports,
+            pins=self.pins(),
+            operations=self.operations,
+            pair=self.pair(),
+            polls=self.polls,
+            limits=tuple(self.limit(node) for node in self.rows("limits")),
+            ratings=tuple(self.rating(node) for node in self.rows("ratings")),
+            bus_times=tuple(self.bus_time(node) for node in self.rows("bus_times")),
+            formulas=tuple(self.remark(node) for node in self.rows("formulas")),
+            cautions=tuple(self.remark(node) for node in self.rows("cautions")),
+        )
+
+    def entries(self, key: str) -> Mapping[str, Node]:
+        node = self.fields.get(key)
+        return node.mapping() if node else {}
+
+    def rows(self, key: str) -> tuple[Node, ...]:
+        node = self.fields.get(key)
+        return node.sequence() if node else ()
+
+    def port_name(self, node: Node) -> str:
+        return node.choice([port.name for port in self.ports])
+
+    def operation(self, name: str, node: Node) -> Operation:
+        fields = node.fields(required=("does",), optional=("port", "bits", "place", "half", "whole"))
+        direction = _one_of(fields["does"], _DIRECTIONS)
+        if direction != "reset" and "port" not in fields:
+            node.fail('key "port" is missing; add port: and the name of one of the ports')
+        return Operation(
+            name=name,
+            port=self.port_name(fields["port"]) if "port" in fields else "",
+            direction=direction,
+            pattern=_pattern(fields["bits"]) if "bits" in fields else Pattern(0, 0),
+            place=_one_of(fields["place"], _PLACES) if "place" in fields else None,
+            half=_truth(fields.get("half")),
+            whole=_truth(fields.get("whole")),
+        )
+
+    def read_groups(self) -> Mapping[str, frozenset[str]]:
+        single = {operation.name: frozenset({operation.name}) for operation in self.operations}
+        groups = dict(single)
+        for name, node in self.entries("groups").items():
+            if name in single:
+                node.fail(f'"{name}" is an operation already; give the group another name')
+            groups[name] = frozenset(item.choice(single) for item in node.sequence())
+        return groups
+
+    def members(self, node: Node) -> frozenset[str]:
+        """The operations named one by one or by their group."""
+        items = node.sequence() if node.is_sequence else (node,)
+        return frozenset().union(*(self.groups[item.choice(self.groups)] for item in items))
+
+    def poll(self, name: str, node: Node) -> Poll:
+        fields = node.fields(required=("port", "mask", "ready"), optional=_EVIDENCE)
+        return Poll(
+            name=name,
+            port=self.port_name(fields["port"]),
+            mask=fields["mask"].integer(1, 255),
+            ready=fields["ready"].integer(0, 255),
+            evidence=self.evidence(fields),
+        )
+
+    def pair(self) -> Pair | None:
+        node = self.fields.get("pair")
+        if node is None:
+            return None
+        fields = node.fields(required=("port", "does"), optional=("restarts", *_EVIDENCE))
+        restarts = self.members(fields["restarts"]) if "restarts" in fields else frozenset()
+        return Pair(
+            port=self.port_name(fields["port"]),
+            direction=_one_of(fields["does"], _DIRECTIONS),
+            restarts=tuple(sorted(restarts)),
+            evidence=self.evidence(fields),
+        )
+
+    def pins(self) -> Pins | None:
+        node = self.fields.get("behind")
+        if node is None:
+            return None
+        fields = node.fields(required=("low", "high"))
+        return Pins((self.port_name(fields["low"]), self.port_name(fields["high"])))
+
+    def limit(self, node: Node) -> LimitRow:
+        fields = node.fields(
+            required=("kind", "first", "then"),
+            optional=(
+                "least",
+                "most",
+                "clocks",
+                "bits",
+                "at",
+                "modes",
+                "grades",
+                "provided",
+                "poll",
+                *_EVIDENCE,
+            ),
+        )
+        kind = fields["kind"].choice((*_LEAST_KINDS, "max_gap"))
+        amount = "most" if kind == "max_gap" else "least"
+        given = [key for key in ("least", "most", "clocks", "bits") if key in fields]
+        if len(given) != 1 or (given[0] in ("least", "most") and given[0] != amount):
+            node.fail(f"one amount is needed; write {amount}: (a time), clocks: or bits:")
+        grades = self.grade_names(fields.get("grades"))
+        at = _clock(fields["at"]) if "at" in fields else None
+        readers: Mapping[str, Callable[[Node], Amount]] = {
+            "clocks": lambda value: OwnClocks(_count(value)),
+            "bits": lambda value: BitTimes(_count(value)),
+        }
+        read = readers.get(given[0], lambda value: _time_amount(value, at))
+        return LimitRow(
+            kind="max_gap" if kind == "max_gap" else _one_of(fields["kind"], _LEAST_KINDS),
+            first=self.members(fields["first"]),
+            then=self.members(fields["then"]),
+            amounts=self.by_grade(fields[given[0]], grades, read),
+            modes=self.mode_names(fields.get("modes")),
+            provided=_text(fields, "provided"),
+            poll=fields["poll"].choice([poll.name for poll in self.polls]) if "poll" in fields else "",
+            evidence=self.evidence(fields),
+        )
+
+    def rating(self, node: Node) -> RatingRow:
+        fields = node.fields(required=("subject",), optional=("least", "most", "grades", *_EVIDENCE))
+        bound, value = _bound(node, fields)
+        grades = self.grade_names(fields.get("grades"))
+        subject = _one_of(fields["subject"], _RATINGS)
+        return RatingRow(subject, bound, self.by_grade(value, grades, _clock), self.evidence(fields))
+
+    def bus_time(self, node: Node) -> BusTimeRow:
+        fields = node.fields(required=("subject",), optional=("least", "most", "grades", *_EVIDENCE))
+        bound, value = _bound(node, fields)
+        grades = self.grade_names(fields.get("grades"))
+        subject = _one_of(fields["subject"], _BUS_TIMES)
+        return BusTimeRow(subject, bound, self.by_grade(value, grades, _duration), self.evidence(fields))
+
+    def remark(self, node: Node) -> Remark:
+        fields = node.fields(required=("text",), optional=("grades", *_EVIDENCE))
+        grades = self.grade_names(fields.get("grades"))
+        return Remark(fields["text"].text(), frozenset(grades), self.evidence(fields))
+
+    def grade_names(self, node: Node | None) -> tuple[str, ...]:
+        names = [grade.name for grade in self.grades]
+        return tuple(item.choice(names) for item in node.sequence()) if node else tuple(names)
+
+    def mode_names(self, node: Node | None) -> frozenset[str]:
+        names = [mode.name for mode in self.modes]
+        return frozenset(item.choice(names) for item in node.sequence()) if node else frozenset(names)
+
+    def by_grade(self, node: Node, grades: tuple[str, ...], read: Callable[[Node], _T]) -> Mapping[str, _T]:
+        """One value for all `grades`, or a mapping that has one for each of them."""
+        if not node.is_mapping:
+            return dict.fromkeys(grades, read(node))
+        fields = node.fields(required=grades)
+        return {name: read(fields[name]) for name in grades}
+
+    def evidence(self, fields: Mapping[str, Node]) -> Evidence:
+        source = fields.get("source")
+        return Evidence(
+            source=self.sources[source.choice(self.sources)] if source else None,
+            page=_text(fields, "page"),
+            condition=_text(fields, "condition"),
+            note=_text(fields, "note"),
+            from_memory=_truth(fields.get("from_memory")),
+            fact=_text(fields, "fact"),
+        )
+
+
+def _source(node: Node) -> Source:
+    fields = node.fields(required=("title",), optional=("publisher", "number"))
+    return Source(fields["title"].text(), _text(fields, "publisher"), _text(fields, "number"))
+
+
+def _grade(name: str, node: Node) -> Grade:
+    fields = node.fields(optional=("names",))
+    return Grade(name, _texts(fields.get("names")))
+
+
+def _mode(name: str, node: Node) -> Mode:
+    fields = node.fields(optional=("halves",))
+    return Mode(name, _truth(fields.get("halves")))
+
+
+def _own_clock(node: Node | None) -> OwnClock | None:
+    if node is None:
+        return None
+    fields = node.fields(required=("name",), optional=("slowest",))
+    return OwnClock(fields["name"].text(), _clock(fields["slowest"]) if "slowest" in fields else None)
+
+
+def _bound(node: Node, fields: Mapping[str, Node]) -> tuple[Bound, Node]:
+    if ("least" in fields) == ("most" in fields):
+        node.fail("one bound is needed; write least: or most:")
+    return ("least", fields["least"]) if "least" in fields else ("most", fields["most"])
+
+
+def _time_amount(node: Node, at: Clock | None) -> Amount:
+    """A time, or what it is in clocks of the part's own where the sheet gives it at one frequency."""
+    duration = _duration(node)
+    return OwnClocks(duration.cycles(at)) if at else Fixed(duration)
+
+
+def _pattern(node: Node) -> Pattern:
+    bits = node.text()
+    if len(bits) != 8 or set(bits) - set("01x"):
+        node.fail(f'"{bits}" is not a pattern; write eight of 0, 1 and x, like 0000001x')
+    return Pattern(
+        mask=int(bits.replace("0", "1").replace("x", "0"), 2),
+        match=int(bits.replace("x", "0"), 2),
+    )
+
+
+def _count(node: Node) -> Fraction:
+    return Fraction(node.integer(1))
+
+
+def _clock(node: Node) -> Clock:
+    return parse_clock(node.text(), node.place)
+
+
+def _duration(node: Node) -> Duration:
+    return parse_duration(node.text(), node.place)
+
+
+def _truth(node: Node | None) -> bool:
+    return node is not None and node.choice(("true", "false")) == "true"
+
+
+def _text(fields: Mapping[str, Node], key: str) -> str:
+    return fields[key].text() if key in fields else ""
+
+
+def _texts(node: Node | None) -> tuple[str, ...]:
+    return tuple(item.text() for item in node.sequence()) if node else ()
+
+
+def _one_of(node: Node, accepted: tuple[_Word, ...]) -> _Word:
+    word = node.choice(accepted)
+    return next(value for value in accepted if value == word)

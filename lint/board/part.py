@@ -1,0 +1,266 @@
+"""What is known about a family of parts: ports, operations, limits; each figure with where it was published.
+
+These are the figures of the sheets, before a board says which grade, mode and clock it has; `board.py` turns
+them into times.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal
+
+from ..quantity import Clock, Duration
+
+Direction = Literal["read", "write", "reset"]
+PairPlace = Literal["first", "second"]
+FamilyKind = Literal["device", "memory", "processor"]
+LeastKind = Literal["min_gap", "busy", "min_wait_after"]
+RatingSubject = Literal["bus clock", "own clock"]
+BusTimeSubject = Literal["access time", "read delay", "address set-up", "write set-up", "access budget"]
+Bound = Literal["least", "most"]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A data sheet or manual; `number` is empty where the copy read carries none."""
+
+    title: str
+    publisher: str
+    number: str
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Where a figure comes from and under which condition it holds.
+
+    `source` is None for a figure from memory or common practice. `fact` is the name of the row in the
+    published table the figure was taken from, empty where there is none.
+    """
+
+    source: Source | None
+    page: str = ""
+    condition: str = ""
+    note: str = ""
+    from_memory: bool = False
+    fact: str = ""
+
+    @property
+    def text(self) -> str:
+        """The source in one line: title, number, page: "HD44780U data sheet ADE-207-272(Z), Table 6"."""
+        if self.source is None:
+            return "from memory" if self.from_memory else "common practice"
+        title = " ".join(word for word in (self.source.title, self.source.number) if word)
+        return ", ".join(word for word in (title, self.page, "from memory" * self.from_memory) if word)
+
+
+@dataclass(frozen=True, slots=True)
+class Port:
+    """An address of a part, counted from where the part begins.
+
+    It may be two registers, one read, one written.
+    """
+
+    name: str
+    offset: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """Which values are meant: those that equal `match` in the bits of `mask`."""
+
+    mask: int
+    match: int
+
+    def accepts(self, value: int) -> bool:
+        return value & self.mask == self.match
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """One thing done to a part: an access, told apart by port, direction, place in a pair and value.
+
+    `place` is None where it does not matter. A `half` is the first half of a byte that crosses the bus in
+    two; with `whole` the operation is recognised in a first half too, because it is what is sent before the
+    part knows about halves. Direction "reset" is power coming on: no access, port empty.
+    """
+
+    name: str
+    port: str
+    direction: Direction
+    pattern: Pattern = Pattern(0, 0)
+    place: PairPlace | None = None
+    half: bool = False
+    whole: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two accesses of one port belong together; after one of the `restarts` the next is a first one again."""
+
+    port: str
+    direction: Direction
+    restarts: tuple[str, ...]
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
+class Poll:
+    """How a program sees that the part is ready: what `port` reads equals `ready` in the bits of `mask`."""
+
+    name: str
+    port: str
+    mask: int
+    ready: int
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
+class Fixed:
+    """A time that nothing changes."""
+
+    duration: Duration
+
+
+@dataclass(frozen=True, slots=True)
+class OwnClocks:
+    """So many periods of the part's own clock."""
+
+    count: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class BitTimes:
+    """So many bits of a serial line."""
+
+    count: Fraction
+
+
+Amount = Fixed | OwnClocks | BitTimes
+
+
+@dataclass(frozen=True, slots=True)
+class LimitRow:
+    """A limit between two operations as the sheet gives it.
+
+    It holds for the grades in `amounts` and the modes in `modes`; `provided` says in words what else must
+    be true (empty: nothing), `poll` names the poll that satisfies it (empty: none does). `kind` "max_gap"
+    makes the amount the longest time allowed, every other kind the shortest.
+    """
+
+    kind: LeastKind | Literal["max_gap"]
+    first: frozenset[str]
+    then: frozenset[str]
+    amounts: Mapping[str, Amount]
+    modes: frozenset[str]
+    provided: str
+    poll: str
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
+class RatingRow:
+    """The fastest ("most") or slowest ("least") clock by grade."""
+
+    subject: RatingSubject
+    bound: Bound
+    clocks: Mapping[str, Clock]
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
+class BusTimeRow:
+    """A time on the bus by grade: at most what the part takes, at least what it must be given."""
+
+    subject: BusTimeSubject
+    bound: Bound
+    times: Mapping[str, Duration]
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
+class Grade:
+    """A speed or supply grade; `names` are the part numbers that mean it."""
+
+    name: str
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Mode:
+    """A way to run the part. With `halves` each byte crosses the bus as two halves, the high one first."""
+
+    name: str
+    halves: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OwnClock:
+    """The clock the part counts in. `slowest` is what to reckon with if none is stated; None: state one."""
+
+    name: str
+    slowest: Clock | None
+
+
+@dataclass(frozen=True, slots=True)
+class Pins:
+    """The part behind a parallel port: the ports that a low and a high select pin choose.
+
+    The operation takes place when the enable pin falls.
+    """
+
+    ports: tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """A formula or a caution to show once, with the grades it is about."""
+
+    text: str
+    grades: frozenset[str]
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """Everything known about one family.
+
+    Its first grade and its first mode are the strictest, and the defaults.
+    """
+
+    name: str
+    title: str
+    kind: FamilyKind
+    names: tuple[str, ...]
+    grades: tuple[Grade, ...]
+    modes: tuple[Mode, ...]
+    own_clock: OwnClock | None
+    ports: tuple[Port, ...]
+    pins: Pins | None
+    operations: tuple[Operation, ...]
+    pair: Pair | None
+    polls: tuple[Poll, ...]
+    limits: tuple[LimitRow, ...]
+    ratings: tuple[RatingRow, ...]
+    bus_times: tuple[BusTimeRow, ...]
+    formulas: tuple[Remark, ...]
+    cautions: tuple[Remark, ...]
+
+    def grade(self, word: str) -> Grade | None:
+        """The grade called `word`, by its name or a part number, in any case; None if there is none."""
+        wanted = word.casefold()
+        for grade in self.grades:
+            if wanted in (name.casefold() for name in (grade.name, *grade.names)):
+                return grade
+        return None
+
+    def mode(self, word: str) -> Mode | None:
+        """The mode called `word`; None if there is none."""
+        return next((mode for mode in self.modes if mode.name == word), None)
+
+    def port(self, name: str) -> Port | None:
+        """The port called `name`; None if there is none."""
+        return next((port for port in self.ports if port.name == name), None)
+
+    def poll(self, name: str) -> Poll | None:
+        """The poll called `name`; None if there is none."""
+        return next((poll for poll in self.polls if poll.name == name), None)

@@ -1,18 +1,35 @@
 """Bytes to statements: files cut into spans, their timing notes, and edits that keep all other bytes."""
 
+from .edit import Edit, edit, write_atomic
 from .note import Accept, BadNote, Leave, Note, PlacedNote, Runs, Takes, With
+from .read import LARGEST, parse, read
+from .split import operands, split
 from .statement import Source, Span, Statement
+from .vocabulary import Shape, Syntax, Vocabulary, load_syntax, vocabulary
 
 __all__ = [
+    "LARGEST",
     "Accept",
     "BadNote",
+    "Edit",
     "Leave",
     "Note",
     "PlacedNote",
     "Runs",
+    "Shape",
     "Source",
     "Span",
     "Statement",
+    "Syntax",
     "Takes",
+    "Vocabulary",
     "With",
+    "edit",
+    "load_syntax",
+    "operands",
+    "parse",
+    "read",
+    "split",
+    "vocabulary",
+    "write_atomic",
 ]

@@ -1,0 +1,277 @@
+"""One line cut into label, operation, operand and comment, by the habits of a syntax and nothing else."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from .statement import Span, Statement
+from .vocabulary import Shape, Vocabulary
+
+# Ctrl-Z is CP/M's end-of-file padding; form feeds are page breaks of printers.
+_BLANK = " \t\f\v\x1a"
+_BLANKS = re.compile(f"[{_BLANK}]+")
+_LABEL = re.compile(r"[A-Za-z0-9_.@?$\\&{}\x80-\xff~!]+")
+_COLONS = re.compile(r":{1,2}(?!=)")
+_ASSIGN = re.compile(r":?=(?!=)")
+_OPERATION = re.compile(r":?=|#?[^\s;'\"#(=\x1a]+|[^\s\x1a]+")
+
+_INFIX = re.compile(r"<<|>>|==|!=|<>|<=|>=|&&|\|\||[-+*/%&|^!<>=:]")
+_ATOM = re.compile(r"(?:[$%&@]?[A-Za-z0-9_.@?$\\{}\x80-\xff~:]+|[*$.])")
+_AUTO_INCREMENT = re.compile(r"\+{1,2}(?=[\s,\];\x1a]|$)")
+_SHORT_NAME = re.compile(r"(?:^|[\s,\[])[A-Za-z]{1,2}$")
+_DOUBLE_QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"|"[^"]*"')
+_CHARACTER = re.compile(r"'\\?.'(?![A-Za-z0-9_])|'\\[A-Za-z0-9]|'.")
+_UNCLOSED = re.compile(r"'.(?=\s*(?:$|[,;+\-*/)&|]))")
+_QUOTED = re.compile(r"'(?:[^']|'')*'")
+_PLAIN_START = re.compile(r"[A-Za-z0-9_.@?$%&'\"(\[{<>#*+\-~!^\\,\x80-\xff]")
+_NUMBER = re.compile(r"\$[0-9A-Fa-f]|0[xX]|[0-9]|%[01]|'|\(|\[")
+_NAME = re.compile(r"[A-Za-z_.@?][A-Za-z0-9_.@?$]*")
+_LETTERED = re.compile(r"[A-Z0-9_.@?$]")
+
+
+def split(text: str, line: int, span: Span, vocabulary: Vocabulary, names: frozenset[str]) -> Statement:
+    """The fields of `text[span.start:span.end]`, one line without its line end.
+
+    `names` are words that stand in label position somewhere: they decide whether `A - B` behind a blank is an
+    expression or the start of an unmarked comment.
+    """
+    return _Cut(text, line, span, vocabulary, names).statement()
+
+
+def operands(text: str, shape: Shape) -> tuple[Span, ...]:
+    """The comma-separated parts of an operand text, blanks around them left out; quotes and brackets hold."""
+    parts: list[Span] = []
+    start = depth = 0
+    for token in _tokens(text, 0, len(text), shape):
+        if token.kind == "bracket":
+            depth += 1 if text[token.start] in "([{" else -1
+        elif token.kind == "comma" and depth == 0:
+            parts.append(_stripped(text, start, token.start))
+            start = token.end
+    parts.append(_stripped(text, start, len(text)))
+    return tuple(parts)
+
+
+def _stripped(text: str, start: int, end: int) -> Span:
+    while start < end and text[start] in _BLANK:
+        start += 1
+    while end > start and text[end - 1] in _BLANK:
+        end -= 1
+    return Span(start, end)
+
+
+@dataclass(frozen=True, slots=True)
+class _Token:
+    kind: str  # atom, string, prefix, infix, comma, bracket, blank
+    start: int
+    end: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Cut:
+    text: str
+    line: int
+    span: Span
+    vocabulary: Vocabulary
+    names: frozenset[str]
+
+    def statement(self) -> Statement:
+        text, end = self.text, self.span.end
+        start = self._skip(self.span.start)
+        if start == end:
+            return Statement(self.line, self.span)
+        first_column = start == self.span.start
+        if self._is_comment(start, first_column):
+            return Statement(self.line, self.span, comment=_stripped(text, start, end))
+        label, position = self._label(start, first_column)
+        position = self._skip(position)
+        if position == end or text[position] == self.vocabulary.syntax.trailing_comment:
+            return self._made(label, None, None, position)
+        # A star or a bare comment behind a label alone on its line; a real operation is a word.
+        if label and text[position] in self.vocabulary.syntax.indented_comments:
+            return self._made(label, None, None, position)
+        found = _OPERATION.match(text, position, end)
+        operation = Span(position, found.end() if found else end)
+        return self._with_operand(label, operation)
+
+    def _with_operand(self, label: Span | None, operation: Span) -> Statement:
+        shape = self.vocabulary.shape(self.text[operation.start : operation.end])
+        start = self._skip(operation.end)
+        if shape == "none" or start == self.span.end:
+            return self._made(label, operation, None, start)
+        if shape == "rest":
+            return self._made(label, operation, _stripped(self.text, start, self.span.end), self.span.end)
+        operand_end = start
+        for token in _tokens(self.text, start, self.span.end, shape, self.names):
+            if token.kind != "blank":
+                operand_end = token.end
+        # Not stripped: the character of LDA #' may be a blank.
+        operand = Span(start, operand_end)
+        return self._made(label, operation, operand if len(operand) else None, operand_end)
+
+    def _made(self, label: Span | None, operation: Span | None, operand: Span | None, rest: int) -> Statement:
+        comment = _stripped(self.text, rest, self.span.end)
+        return Statement(self.line, self.span, label, operation, operand, comment if len(comment) else None)
+
+    def _skip(self, position: int) -> int:
+        blanks = _BLANKS.match(self.text, position, self.span.end)
+        return blanks.end() if blanks else position
+
+    def _is_comment(self, start: int, first_column: bool) -> bool:
+        syntax = self.vocabulary.syntax
+        mark = self.text[start]
+        if mark == "#":
+            word = _OPERATION.match(self.text, start, self.span.end)
+            directive = word and syntax.directive(word.group())
+            return first_column and "#" in syntax.column_one_comments and not directive
+        return mark in (syntax.column_one_comments if first_column else syntax.indented_comments)
+
+    def _label(self, start: int, first_column: bool) -> tuple[Span | None, int]:
+        """The label, if the line begins with one, and where to read on."""
+        text, end = self.text, self.span.end
+        word = _LABEL.match(text, start, end)
+        if word is None:
+            return None, start
+        label = Span(start, word.end())
+        colons = _COLONS.match(text, word.end(), end)
+        if colons:
+            return label, colons.end()
+        if _ASSIGN.match(text, self._skip(word.end()), end):
+            return label, word.end()
+        if not first_column or (word.end() < end and text[word.end()] not in _BLANK + ";"):
+            return None, start
+        if self._is_operation(word.group(), self._skip(word.end())):
+            return None, start
+        return label, word.end()
+
+    def _is_operation(self, word: str, then: int) -> bool:
+        """Whether a word in column 1 is the operation, although a label usually stands there."""
+        vocabulary = self.vocabulary
+        if not vocabulary.syntax.column_one_operations or not vocabulary.knows(word):
+            return False
+        next_word = _OPERATION.match(self.text, then, self.span.end)
+        second = next_word.group().upper() if next_word else ""
+        if second.lstrip(".") in vocabulary.syntax.name_takers:
+            return False
+        if word.upper() in vocabulary.mnemonics:
+            return True
+        # Labels are called PAGE, ERROR or NAME, too: such a word is a directive unless it looks like a label.
+        if not second or second.startswith(";"):
+            return vocabulary.shape(word) == "none"
+        return not vocabulary.knows(second)
+
+
+def _tokens(
+    text: str, start: int, end: int, shape: Shape, names: frozenset[str] | None = None
+) -> Iterator[_Token]:
+    """The tokens of an operand. With `names` given, ends where a comment begins; without, reads all of it."""
+    position = start
+    depth = 0
+    expecting = True  # an operand is expected: after the start, an operator, a comma or an opening bracket
+    while position < end:
+        character = text[position]
+        if character == ";" and names is not None:
+            return
+        if character in _BLANK:
+            blanks = _BLANKS.match(text, position, end)
+            assert blanks
+            after = blanks.end()
+            if names is not None and not _goes_on(text, after, end, expecting, depth, names):
+                return
+            yield _Token("blank", position, after)
+            position = after
+            continue
+        token = _operand(text, position, end, shape) if expecting else _operator(text, start, position, end)
+        if token.kind == "bracket":
+            depth += 1 if text[token.start] in "([{" else -1
+        expecting = token.kind in ("prefix", "infix", "comma") or (
+            token.kind == "bracket" and text[token.start] in "([{"
+        )
+        yield token
+        position = token.end
+
+
+def _operand(text: str, position: int, end: int, shape: Shape) -> _Token:
+    character = text[position]
+    if character == "'":
+        return _Token("string", position, _apostrophe(text, position, end, shape))
+    if character == '"':
+        quoted = _DOUBLE_QUOTED.match(text, position, end)
+        return _Token("string", position, quoted.end() if quoted else min(end, position + 2))
+    if shape == "text" and not character.isalnum() and character not in "$%@(,<_\\":
+        closing = text.find(character, position + 1, end)
+        if closing > 0:
+            return _Token("string", position, closing + 1)
+    if character in "([{)]}":
+        return _Token("bracket", position, position + 1)
+    if character == ",":
+        return _Token("comma", position, position + 1)
+    atom = _ATOM.match(text, position, end)
+    if atom:
+        return _Token("atom", position, atom.end())
+    return _Token("prefix", position, position + 1)
+
+
+def _apostrophe(text: str, position: int, end: int, shape: Shape) -> int:
+    """Where the text that begins with an apostrophe ends: 'A  'A'  and, among values, 'several'."""
+    tries = [_CHARACTER]
+    if shape == "text":
+        tries = [_QUOTED, _CHARACTER]
+    elif shape == "values":
+        # 'A,'B' are two characters, 'AB' is a string.
+        closed = re.compile(r"'.'(?!')").match(text, position, end)
+        if closed:
+            return closed.end()
+        tries = [_UNCLOSED, _QUOTED, _CHARACTER]
+    for pattern in tries:
+        found = pattern.match(text, position, end)
+        if found:
+            return found.end()
+    return position + 1
+
+
+def _operator(text: str, start: int, position: int, end: int) -> _Token:
+    increment = _AUTO_INCREMENT.match(text, position, end)
+    if increment and _SHORT_NAME.search(text, start, position):
+        return _Token("atom", position, increment.end())
+    if text[position] == ",":
+        return _Token("comma", position, position + 1)
+    if text[position] in "([{)]}":
+        return _Token("bracket", position, position + 1)
+    infix = _INFIX.match(text, position, end)
+    if infix:
+        return _Token("infix", position, infix.end())
+    return _Token("atom", position, position + 1)
+
+
+def _goes_on(text: str, after: int, end: int, expecting: bool, depth: int, names: frozenset[str]) -> bool:
+    """Whether the operand goes on at `after`, behind blanks."""
+    if after == end or text[after] == ";":
+        return False
+    if expecting:
+        return _PLAIN_START.match(text, after, end) is not None
+    if text[after] == ",":
+        follows = _BLANKS.sub("", text[after + 1 : end])
+        return bool(follows) and _PLAIN_START.match(follows) is not None
+    if depth and text[after] in ")]}":
+        return True
+    infix = _INFIX.match(text, after, end)
+    return infix is not None and _can_follow(text, infix.end(), end, infix.group(), names)
+
+
+def _can_follow(text: str, position: int, end: int, infix: str, names: frozenset[str]) -> bool:
+    """Whether behind a spaced operator stands an operand: a number or name, and then no further words."""
+    blanks = _BLANKS.match(text, position, end)
+    if blanks:
+        position = blanks.end()
+    number = _NUMBER.match(text, position, end)
+    name = _NAME.match(text, position, end)
+    if number is None and name is None:
+        return False
+    if name and name.group() not in names and (infix in ("*", "=") or not _LETTERED.search(name.group())):
+        return False
+    if number and number.group() in "([":
+        return True
+    operand = re.compile(r"[^\s,;)+\-*/&|\]]+").match(text, position, end)
+    rest = text[operand.end() if operand else position : end].lstrip(_BLANK)
+    return not rest or rest[0] in ",;)]" or _INFIX.match(rest) is not None

@@ -1,0 +1,165 @@
+"""What cutting a line into fields must know: the habits of the syntax and the processor's operation words."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Literal
+
+from ..errors import TableError
+from ..tables import Node, load, nearest
+
+Shape = Literal["none", "plain", "values", "text", "rest"]
+_SHAPES: Mapping[str, Shape] = {"none": "none", "values": "values", "text": "text", "rest": "rest"}
+
+
+@dataclass(frozen=True, slots=True)
+class LocalMarks:
+    """Which marks make a name local: in front, behind, inside."""
+
+    prefix: str = ""
+    suffix: str = ""
+    inside: str = ""
+
+    def of(self, name: str) -> bool:
+        """Whether `name` carries one of the marks (a name that is all marks does not)."""
+        if not name.strip(self.prefix + self.suffix + self.inside):
+            return False
+        return (
+            (self.prefix != "" and name.startswith(self.prefix))
+            or (self.suffix != "" and name.endswith(self.suffix))
+            or (self.inside != "" and self.inside in name)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Syntax:
+    """One file of shared/syntaxes: spelling habits as data, all words in upper case."""
+
+    name: str
+    grammar: str
+    column_one_comments: str
+    indented_comments: str
+    trailing_comment: str
+    column_one_operations: bool
+    name_takers: frozenset[str]
+    local_by_label: LocalMarks
+    local_by_label_or_blank: LocalMarks
+    local_numbers: bool
+    zero_offset_omitted: bool
+    forward_wide: bool
+    direct_page: int
+    register_spellings: Mapping[str, str]
+    directives: Mapping[str, str]
+    shapes: Mapping[str, Shape]
+
+    def directive(self, word: str) -> str | None:
+        """The kind of directive `word` is ("bytes"), or None. Case and a leading dot or # don't matter."""
+        word = word.upper()
+        kind = self.directives.get(word)
+        return kind if kind or word[:1] not in (".", "#") else self.directives.get(word[1:])
+
+
+@dataclass(frozen=True, slots=True)
+class Vocabulary:
+    """A syntax with one processor's operation words (upper-case); `bare` are those without operand."""
+
+    syntax: Syntax
+    mnemonics: frozenset[str]
+    bare: frozenset[str]
+
+    def knows(self, word: str) -> bool:
+        """Whether `word` is an instruction or a directive."""
+        return word.upper() in self.mnemonics or self.syntax.directive(word) is not None
+
+    def shape(self, word: str) -> Shape:
+        """What can follow `word`; an unknown word is followed by expressions like an instruction."""
+        upper = word.upper()
+        if upper in self.mnemonics:
+            return "none" if upper in self.bare else "plain"
+        kind = self.syntax.directive(word)
+        return self.syntax.shapes.get(kind, "plain") if kind else "plain"
+
+
+def vocabulary(syntax: str, mnemonics: Iterable[str], bare: Iterable[str]) -> Vocabulary:
+    """The vocabulary of a processor that uses `syntax`. Raises TableError when there is no such syntax."""
+    return Vocabulary(
+        load_syntax(syntax), frozenset(map(str.upper, mnemonics)), frozenset(map(str.upper, bare))
+    )
+
+
+@cache
+def load_syntax(name: str) -> Syntax:
+    """The habits in shared/syntaxes/`name`.yaml. Raises TableError when it is missing or wrong."""
+    folder = files("clockhop.shared").joinpath("syntaxes")
+    known = sorted(entry.name.removesuffix(".yaml") for entry in folder.iterdir())
+    if name not in known:
+        raise TableError(f'no syntax "{name}"; {nearest(name, known)}')
+    path = f"{name}.yaml"
+    return _syntax(load(folder.joinpath(path).read_text(encoding="utf-8"), path))
+
+
+def _syntax(root: Node) -> Syntax:
+    top = root.fields(
+        required=[
+            "syntax",
+            "grammar",
+            "comments",
+            "column_one_operations",
+            "name_takers",
+            "locals",
+            "zero_offset",
+            "forward",
+            "direct_page",
+            "register_spellings",
+            "shapes",
+            "directives",
+        ]
+    )
+    comments = top["comments"].fields(required=["column_one", "indented", "trailing"])
+    local = top["locals"].fields(required=["by_label", "by_label_or_blank", "numbered"])
+    return Syntax(
+        name=top["syntax"].text(),
+        grammar=top["grammar"].text(),
+        column_one_comments=comments["column_one"].text(),
+        indented_comments=comments["indented"].text(),
+        trailing_comment=comments["trailing"].text(),
+        column_one_operations=_yes(top["column_one_operations"]),
+        name_takers=frozenset(word.text().upper() for word in top["name_takers"].sequence()),
+        local_by_label=_marks(local["by_label"]),
+        local_by_label_or_blank=_marks(local["by_label_or_blank"]),
+        local_numbers=_yes(local["numbered"]),
+        zero_offset_omitted=top["zero_offset"].choice(["omitted", "kept"]) == "omitted",
+        forward_wide=top["forward"].choice(["wide", "narrow"]) == "wide",
+        direct_page=top["direct_page"].integer(0, 255),
+        register_spellings={
+            written.upper(): node.text().upper()
+            for written, node in top["register_spellings"].mapping().items()
+        },
+        directives=_directives(top["directives"]),
+        shapes={
+            kind.text(): _SHAPES[shape]
+            for shape, kinds in top["shapes"].fields(optional=list(_SHAPES)).items()
+            for kind in kinds.sequence()
+        },
+    )
+
+
+def _yes(node: Node) -> bool:
+    return node.choice(["yes", "no"]) == "yes"
+
+
+def _marks(node: Node) -> LocalMarks:
+    marks = node.fields(optional=["prefix", "suffix", "inside"])
+    return LocalMarks(**{key: value.text() for key, value in marks.items()})
+
+
+def _directives(node: Node) -> Mapping[str, str]:
+    kinds: dict[str, str] = {}
+    for kind, words in node.mapping().items():
+        for word in words.sequence():
+            spelling = word.text().upper()
+            if spelling in kinds:
+                word.fail(f'directive "{spelling}" stands twice ({kinds[spelling]}, {kind}); keep one')
+            kinds[spelling] = kind
+    return kinds

@@ -96,6 +96,13 @@ class Part:
     note: str
     place: Place
 
+    def stretches(self) -> Iterator[tuple[int, int, Port]]:
+        """First address, last address and port of all that the part occupies on the bus."""
+        for port in self.family.ports:
+            if port.name in self.ports:
+                first = self.ports[port.name]
+                yield first, first + port.size - 1, port
+
 
 @dataclass(frozen=True, slots=True)
 class Area:
@@ -234,8 +241,10 @@ class Board:
     watched: frozenset[int] = field(init=False)
 
     def __post_init__(self) -> None:
-        watched = {address for part in self.parts for address in part.ports.values()}
+        watched: set[int] = set()
         for part in self.parts:
+            for first, last, _ in part.stretches():
+                watched.update(range(first, last + 1))
             if part.behind:
                 watched |= {part.behind.data, part.behind.control}
         object.__setattr__(self, "watched", frozenset(watched))
@@ -243,8 +252,8 @@ class Board:
     def part_at(self, address: int) -> tuple[Part, Port] | None:
         """The part mapped at `address` and which of its ports that is; None where none is known."""
         for part in self.parts:
-            for name, at in part.ports.items():
-                if at == address and (port := part.family.port(name)):
+            for first, last, port in part.stretches():
+                if first <= address <= last:
                     return part, port
         return None
 

@@ -95,7 +95,7 @@ class _Reader:
         modes = tuple(_mode(name, node) for name, node in self.entries("modes").items())
         self.grades = grades or (Grade("", ()),)
         self.modes = modes or (Mode("", halves=False),)
-        self.ports = tuple(Port(name, node.integer(0)) for name, node in self.entries("ports").items())
+        self.ports = tuple(_port(name, node) for name, node in self.entries("ports").items())
         operations = self.entries("operations").items()
         self.operations = tuple(self.operation(name, node) for name, node in operations)
         self.groups = self.read_groups()
@@ -168,7 +168,7 @@ class _Reader:
             name=name,
             port=self.port_name(fields["port"]),
             mask=fields["mask"].integer(1, 255),
-            ready=fields["ready"].integer(0, 255),
+            ready=None if fields["ready"].text() == "as written" else fields["ready"].integer(0, 255),
             evidence=self.evidence(fields),
         )
 
@@ -285,6 +285,13 @@ def _source(node: Node) -> Source:
 def _grade(name: str, node: Node) -> Grade:
     fields = node.fields(optional=("names",))
     return Grade(name, _texts(fields.get("names")))
+
+
+def _port(name: str, node: Node) -> Port:
+    if not node.is_mapping:
+        return Port(name, node.integer(0))
+    fields = node.fields(required=("offset", "size"))
+    return Port(name, fields["offset"].integer(0), fields["size"].integer(1))
 
 
 def _mode(name: str, node: Node) -> Mode:

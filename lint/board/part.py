@@ -16,7 +16,9 @@ PairPlace = Literal["first", "second"]
 FamilyKind = Literal["device", "memory", "processor"]
 LeastKind = Literal["min_gap", "busy", "min_wait_after"]
 RatingSubject = Literal["bus clock", "own clock"]
-BusTimeSubject = Literal["access time", "read delay", "address set-up", "write set-up", "access budget"]
+BusTimeSubject = Literal[
+    "access time", "read delay", "strobe width", "address set-up", "write set-up", "access budget"
+]
 Bound = Literal["least", "most"]
 
 
@@ -57,11 +59,12 @@ class Evidence:
 class Port:
     """An address of a part, counted from where the part begins.
 
-    It may be two registers, one read, one written.
+    It may be two registers, one read, one written; `size` is above 1 for a memory, which is one port.
     """
 
     name: str
     offset: int
+    size: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,12 +108,15 @@ class Pair:
 
 @dataclass(frozen=True, slots=True)
 class Poll:
-    """How a program sees that the part is ready: what `port` reads equals `ready` in the bits of `mask`."""
+    """How a program sees that the part is ready: what `port` reads equals `ready` in the bits of `mask`.
+
+    `ready` is None where it must equal the byte last written.
+    """
 
     name: str
     port: str
     mask: int
-    ready: int
+    ready: int | None
     evidence: Evidence
 
 

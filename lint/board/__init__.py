@@ -1,22 +1,16 @@
 """The board a program runs on: processor, clocks, memory and parts, and what each part needs."""
 
 from .board import (
-    Area,
-    Behind,
     Board,
-    BusClock,
     BusTime,
-    FixedClock,
-    Interrupt,
     LeastGap,
     Limit,
     MostGap,
-    Part,
-    PartClock,
     Rating,
     Requirement,
     Strobe,
 )
+from .draft import Candidate, draft
 from .family import families, find_family
 from .part import (
     Direction,
@@ -32,15 +26,38 @@ from .part import (
     Remark,
     Source,
 )
+from .placed import Area, Behind, BusClock, FixedClock, Interrupt, Part, PartClock
+from .project import (
+    FILE_NAME,
+    Absolute,
+    Acceptance,
+    Address,
+    Build,
+    FailOn,
+    PartEntry,
+    Project,
+    Symbolic,
+    bare,
+    find,
+)
+from .projectfile import load_project as load
+from .projectfile import read_project as read
 
 __all__ = [
+    "FILE_NAME",
+    "Absolute",
+    "Acceptance",
+    "Address",
     "Area",
     "Behind",
     "Board",
+    "Build",
     "BusClock",
     "BusTime",
+    "Candidate",
     "Direction",
     "Evidence",
+    "FailOn",
     "Family",
     "FixedClock",
     "Grade",
@@ -54,13 +71,21 @@ __all__ = [
     "PairPlace",
     "Part",
     "PartClock",
+    "PartEntry",
     "Poll",
     "Port",
+    "Project",
     "Rating",
     "Remark",
     "Requirement",
     "Source",
     "Strobe",
+    "Symbolic",
+    "bare",
+    "draft",
     "families",
+    "find",
     "find_family",
+    "load",
+    "read",
 ]

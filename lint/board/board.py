@@ -4,12 +4,11 @@ The board knows no program. It answers what an access means to a part and which 
 operations; whether a program keeps them is for others to judge.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Literal, assert_never
+from typing import assert_never
 
-from ..errors import Place
 from ..quantity import Clock, Duration
 from .part import (
     Amount,
@@ -23,7 +22,6 @@ from .part import (
     Grade,
     LeastKind,
     LimitRow,
-    Mode,
     Operation,
     OwnClocks,
     PairPlace,
@@ -31,101 +29,9 @@ from .part import (
     Port,
     RatingRow,
     RatingSubject,
+    Remark,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class FixedClock:
-    """The part has a clock of its own that stays when the bus clock changes."""
-
-    clock: Clock
-
-
-@dataclass(frozen=True, slots=True)
-class BusClock:
-    """The part is clocked with `times` the bus clock and moves with it."""
-
-    times: Fraction
-
-
-PartClock = FixedClock | BusClock
-
-
-@dataclass(frozen=True, slots=True)
-class Behind:
-    """A part driven through a parallel port: addresses of its data and control lines, masks of its pins.
-
-    `read` is 0 where the R/W pin is tied to write. The data lines begin at bit `shift` of the data port and
-    are `width` wide, 8 or 4.
-    """
-
-    data: int
-    control: int
-    enable: int
-    select: int
-    read: int
-    shift: int
-    width: int
-
-    def lines(self, content: int) -> int:
-        """What the part sees when the data port holds `content`: a byte, or half a byte in bits 7 to 4."""
-        bits = content >> self.shift & ((1 << self.width) - 1)
-        return bits << (8 - self.width)
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """A part on the board. Port addresses are empty for one behind a parallel port.
-
-    `grade_stated` and `mode_stated` are false where the strictest is taken because nobody said. `hurts`
-    marks an output that can hurt people or equipment. `waits` are wait cycles per access.
-    """
-
-    name: str
-    family: Family
-    grade: Grade
-    grade_stated: bool
-    mode: Mode
-    mode_stated: bool
-    ports: Mapping[str, int]
-    clock: PartClock | None
-    baud: int | None
-    behind: Behind | None
-    hurts: bool
-    waits: int
-    note: str
-    place: Place
-
-    def stretches(self) -> Iterator[tuple[int, int, Port]]:
-        """First address, last address and port of all that the part occupies on the bus."""
-        for port in self.family.ports:
-            if port.name in self.ports:
-                first = self.ports[port.name]
-                yield first, first + port.size - 1, port
-
-
-@dataclass(frozen=True, slots=True)
-class Area:
-    """A stretch of memory, `first` to `last` inclusive, and the memory part in it if that is stated."""
-
-    name: str
-    kind: Literal["rom", "ram"]
-    first: int
-    last: int
-    family: Family | None
-    grade: Grade | None
-    grade_stated: bool
-    waits: int
-    place: Place
-
-
-@dataclass(frozen=True, slots=True)
-class Interrupt:
-    """An interrupt the project file describes; `period` is None where it comes at no steady rate."""
-
-    name: str
-    entry: int
-    period: Duration | None
+from .placed import Area, Behind, BusClock, FixedClock, Interrupt, Part, PartClock
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,6 +231,14 @@ class Board:
                 found += self.operation(part, port, direction, value, place)
         return Strobe(certain=bool(rose and low), operations=tuple(found))
 
+    def cautions(self, part: Part) -> tuple[Remark, ...]:
+        """What to say once about the part: the cautions of its grade, of every grade where none is stated."""
+        return tuple(
+            remark
+            for remark in part.family.cautions
+            if part.grade.name in remark.grades or not part.grade_stated
+        )
+
     def power_on(self, part: Part) -> Operation | None:
         """The operation that stands for power coming on, as the first of a limit.
 
@@ -374,7 +288,8 @@ class Board:
             case FixedClock(own):
                 return own
             case BusClock(times):
-                return Clock((clock or min(self.clocks)).hz * times)
+                bus = clock or min(self.clocks, default=None)
+                return Clock(bus.hz * times) if bus else None
             case None:
                 return part.family.own_clock.slowest if part.family.own_clock else None
         assert_never(part.clock)

@@ -1,0 +1,112 @@
+"""The text of a first project file: what is known is written, the rest stands there as comments to edit."""
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from ..quantity import Clock
+from .family import families
+
+# Registers of one part lie close together: no family known has more than eight, some decoders leave sixteen.
+_NEIGHBOURS = 16
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A symbol whose address may belong to a part, and how the program uses it."""
+
+    symbol: str
+    address: int
+    is_read: bool
+    is_written: bool
+
+
+def draft(
+    processor: str,
+    source: str,
+    clock: Clock | None = None,
+    entries: Sequence[str] = (),
+    candidates: Sequence[Candidate] = (),
+) -> str:
+    """The text of a project file for `source` that loads as it is and says nothing that was guessed.
+
+    `candidates` become comments, grouped by nearness, with every family offered.
+    `entries` are labels the caller found, marked as to be checked; without a `clock` its line is a comment.
+    """
+    return "".join(f"{line}\n" for line in _lines(processor, source, clock, entries, candidates))
+
+
+def _lines(
+    processor: str, source: str, clock: Clock | None, entries: Sequence[str], candidates: Sequence[Candidate]
+) -> Iterator[str]:
+    yield f"# Project file for {source}. Lines that begin with # say nothing yet: edit them, take the # away."
+    yield f"processor: {processor}"
+    yield ""
+    yield "# The bus clock; or crystal: and divide:, which is 4 for a processor with an oscillator of its own."
+    yield f"clock: {clock.text()}" if clock else "# clock: 1 MHz"
+    yield "# clocks: [2 MHz]            # more clocks to judge"
+    yield "# written_for: 1 MHz         # the clock at which the program is known to work"
+    yield f"# processor_grade: {_grades(processor)}"
+    yield ""
+    yield "# Labels or addresses where the program is entered from outside: reset, interrupts, a monitor."
+    if entries:
+        yield f"entries: [{', '.join(_quoted(entry) for entry in entries)}]   # found, not known: check them"
+    else:
+        yield "# entries: [START]"
+    yield "# interrupts: {IRQ: {entry: TICK, period: 20 ms}}"
+    yield ""
+    yield "# memory:"
+    yield '#   rom: {from: $E000, to: $FFFF, kind: rom, part: 28C256, grade: "-15"}'
+    yield ""
+    yield from _parts(candidates)
+    yield ""
+    yield "builds:"
+    yield f"  main: {{source: {_quoted(source)}}}"
+    yield ""
+    yield "# fail_on: warning           # fault, warning, note or never"
+
+
+def _parts(candidates: Sequence[Candidate]) -> Iterator[str]:
+    names = ", ".join(family.name for family in families() if family.kind == "device")
+    yield "# What stands at the addresses the program uses is for you to say. Families known:"
+    yield f"# {names}."
+    if not candidates:
+        yield "# No symbol looks like the address of a part."
+        return
+    yield "# parts:"
+    for number, group in enumerate(_groups(candidates), 1):
+        for candidate in group:
+            yield f"#   # {candidate.symbol} at ${candidate.address:04X} is {_use(candidate)}"
+        yield f"#   part{number}: {{family: output, at: {_quoted(group[0].symbol)}}}"
+
+
+def _groups(candidates: Sequence[Candidate]) -> list[list[Candidate]]:
+    groups: list[list[Candidate]] = []
+    for candidate in sorted(candidates, key=lambda one: (one.address, one.symbol)):
+        if groups and candidate.address - groups[-1][0].address < _NEIGHBOURS:
+            groups[-1].append(candidate)
+        else:
+            groups.append([candidate])
+    return groups
+
+
+def _use(candidate: Candidate) -> str:
+    if candidate.is_read and candidate.is_written:
+        return "read and written"
+    return "read" if candidate.is_read else "written"
+
+
+def _grades(processor: str) -> str:
+    for family in families():
+        if family.kind == "processor" and processor in (family.name, *family.names):
+            marks = [grade.names[0] for grade in family.grades]
+            return f"{marks[0]}    # one of {', '.join(marks)}"
+    return "as printed on it"
+
+
+def _quoted(word: str) -> str:
+    return (
+        word
+        if re.fullmatch(r"[A-Za-z_][\w./-]*", word)
+        else '"' + word.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    )

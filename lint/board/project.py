@@ -1,0 +1,318 @@
+"""The project file as it was written: addresses may still be symbols of a program that has not been read.
+
+`Project.resolve` turns it into a board once the symbols are known.
+"""
+
+import difflib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Literal, assert_never
+
+from ..errors import BoardError, Place
+from ..quantity import Clock, Duration
+from .board import Board
+from .family import families, find_family
+from .part import Family, Grade, Mode
+from .placed import Area, Behind, Interrupt, Part, PartClock
+
+FILE_NAME = "clockhop.yaml"
+FailOn = Literal["fault", "warning", "note", "never"]
+
+
+@dataclass(frozen=True, slots=True)
+class Absolute:
+    """An address written as a number."""
+
+    address: int
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Symbolic:
+    """An address written as a symbol of the source, plus a number."""
+
+    name: str
+    plus: int
+    place: Place
+
+
+Address = Absolute | Symbolic
+
+
+@dataclass(frozen=True, slots=True)
+class Mapped:
+    """The part's ports follow each other from one address on."""
+
+    at: Address
+
+
+@dataclass(frozen=True, slots=True)
+class Scattered:
+    """Each port of the part that the program uses is given its own address."""
+
+    ports: Mapping[str, Address]
+
+
+@dataclass(frozen=True, slots=True)
+class BehindPort:
+    """The part hangs on the lines of a parallel port; see `Behind` for the masks."""
+
+    data: Address
+    control: Address
+    enable: int
+    select: int
+    read: int
+    shift: int
+    width: int
+
+
+Where = Mapped | Scattered | BehindPort
+
+
+@dataclass(frozen=True, slots=True)
+class PartEntry:
+    """A part as the project file states it; what it leaves out is the strictest, and said to be unstated."""
+
+    name: str
+    family: Family
+    grade: Grade
+    grade_stated: bool
+    mode: Mode
+    mode_stated: bool
+    where: Where
+    clock: PartClock | None
+    baud: int | None
+    hurts: bool
+    waits: int
+    note: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class AreaEntry:
+    """A stretch of memory as the project file states it."""
+
+    name: str
+    kind: Literal["rom", "ram"]
+    first: Address
+    last: Address
+    family: Family | None
+    grade: Grade | None
+    grade_stated: bool
+    waits: int
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class InterruptEntry:
+    """An interrupt as the project file states it."""
+
+    name: str
+    entry: Address
+    period: Duration | None
+
+
+@dataclass(frozen=True, slots=True)
+class Build:
+    """One program made from the sources: its main file, defined symbols and include paths, all as written.
+
+    `clocks` are its own clocks, empty if it has those of the project.
+    """
+
+    name: str
+    source: str
+    defines: Mapping[str, str]
+    include: tuple[str, ...]
+    clocks: tuple[Clock, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """A finding the project accepts: its name, where (a label or file:line, empty for everywhere) and why."""
+
+    finding: str
+    at: str
+    because: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Project:
+    """Everything a project file says. Paths are relative to the folder of `path`."""
+
+    path: Path
+    processor: str
+    processor_place: Place
+    processor_grade: Grade | None
+    syntax: str
+    clocks: tuple[Clock, ...]
+    written_for: Clock | None
+    entries: tuple[Address, ...]
+    interrupts: tuple[InterruptEntry, ...]
+    areas: tuple[AreaEntry, ...]
+    parts: tuple[PartEntry, ...]
+    builds: tuple[Build, ...]
+    defines: Mapping[str, str]
+    include: tuple[str, ...]
+    accept: tuple[Acceptance, ...]
+    fail_on: FailOn
+
+    def resolve(self, symbols: Mapping[str, int], build: Build | None = None) -> Board:
+        """The board with every symbol replaced by its value, at the clocks of `build` if that has its own.
+
+        Raises BoardError for a symbol that is not in `symbols`, and for parts or areas that overlap.
+        """
+        look_up = _look_up(symbols)
+        areas = tuple(_area(entry, look_up) for entry in self.areas)
+        parts = tuple(_part(entry, look_up) for entry in self.parts)
+        _refuse_overlap(areas, parts)
+        family, grade = processor_grade(self.processor, self.processor_grade)
+        return Board(
+            processor=self.processor,
+            processor_family=family,
+            processor_grade=grade,
+            processor_grade_stated=self.processor_grade is not None,
+            clocks=(build.clocks if build else ()) or self.clocks,
+            written_for=self.written_for,
+            entries=tuple(look_up(entry) for entry in self.entries),
+            interrupts=tuple(
+                Interrupt(entry.name, look_up(entry.entry), entry.period) for entry in self.interrupts
+            ),
+            areas=areas,
+            parts=parts,
+        )
+
+
+def find(start: Path) -> Path | None:
+    """The nearest project file in the folder of `start` or above it; None if there is none."""
+    folder = start.absolute()
+    for candidate in (folder, *folder.parents):
+        path = candidate / FILE_NAME
+        if path.is_file():
+            return path
+    return None
+
+
+def bare(
+    processor: str,
+    clocks: tuple[Clock, ...],
+    written_for: Clock | None = None,
+    grade: Grade | None = None,
+) -> Board:
+    """A board of which nothing is known but processor and clocks: no parts, no memory."""
+    family, assumed = processor_grade(processor, grade)
+    return Board(processor, family, assumed, grade is not None, clocks, written_for)
+
+
+def processor_grade(processor: str, grade: Grade | None) -> tuple[Family | None, Grade | None]:
+    """The part family of a processor and its grade, the strictest if none is given.
+
+    None where no sheet is known.
+    """
+    found = find_family(processor, [family for family in families() if family.kind == "processor"])
+    return (found[0], grade or found[1] or found[0].grades[0]) if found else (None, None)
+
+
+_LookUp = Callable[[Address], int]
+
+
+def _look_up(symbols: Mapping[str, int]) -> _LookUp:
+    def look_up(address: Address) -> int:
+        match address:
+            case Absolute(number):
+                return number
+            case Symbolic(name, plus, place):
+                if name not in symbols:
+                    raise BoardError(f'unknown symbol "{name}"; {_near(name, symbols)}', place)
+                return symbols[name] + plus
+        assert_never(address)
+
+    return look_up
+
+
+def _near(name: str, symbols: Mapping[str, int]) -> str:
+    # Unlike the keys of a file, the symbols of a program are too many to list them all.
+    upper = {symbol.upper(): symbol for symbol in symbols}
+    close = difflib.get_close_matches(name.upper(), upper, n=3, cutoff=0.6)
+    names = ", ".join(upper[key] for key in close)
+    return f"nearest: {names}" if names else "define it in the source or write the address"
+
+
+def _area(entry: AreaEntry, look_up: _LookUp) -> Area:
+    first, last = look_up(entry.first), look_up(entry.last)
+    if last < first:
+        raise BoardError(
+            f"area {entry.name} ends at ${last:04X} before it begins at ${first:04X}", entry.place
+        )
+    return Area(
+        name=entry.name,
+        kind=entry.kind,
+        first=first,
+        last=last,
+        family=entry.family,
+        grade=entry.grade,
+        grade_stated=entry.grade_stated,
+        waits=entry.waits,
+        place=entry.place,
+    )
+
+
+def _part(entry: PartEntry, look_up: _LookUp) -> Part:
+    ports: Mapping[str, int] = {}
+    behind = None
+    match entry.where:
+        case Mapped(at):
+            base = look_up(at)
+            ports = {port.name: base + port.offset for port in entry.family.ports}
+        case Scattered(addresses):
+            ports = {name: look_up(address) for name, address in addresses.items()}
+        case BehindPort(data, control, enable, select, read, shift, width):
+            behind = Behind(look_up(data), look_up(control), enable, select, read, shift, width)
+        case _:
+            assert_never(entry.where)
+    return Part(
+        name=entry.name,
+        family=entry.family,
+        grade=entry.grade,
+        grade_stated=entry.grade_stated,
+        mode=entry.mode,
+        mode_stated=entry.mode_stated,
+        ports=ports,
+        clock=entry.clock,
+        baud=entry.baud,
+        behind=behind,
+        hurts=entry.hurts,
+        waits=entry.waits,
+        note=entry.note,
+        place=entry.place,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Claim:
+    first: int
+    last: int
+    title: str
+    owner: str
+    place: Place
+
+
+def _refuse_overlap(areas: tuple[Area, ...], parts: tuple[Part, ...]) -> None:
+    claims = [_Claim(area.first, area.last, f"area {area.name}", area.name, area.place) for area in areas]
+    for part in parts:
+        for first, last, port in part.stretches():
+            # A memory that is written like a part may be named as an area as well.
+            if part.family.kind != "memory":
+                claims.append(_Claim(first, last, f"{part.name} ({port.name})", part.name, part.place))
+    claims.sort(key=lambda claim: claim.first)
+    for low, high in pairwise(claims):
+        if high.first <= low.last and high.owner != low.owner:
+            later, earlier = (high, low) if high.place.line >= low.place.line else (low, high)
+            raise BoardError(
+                f"{later.title} and {earlier.title} in line {earlier.place.line} both claim "
+                f"${high.first:04X}; give each address to one",
+                later.place,
+            )

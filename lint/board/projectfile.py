@@ -1,0 +1,317 @@
+"""Reads a project file; an error names the line and column, what stands there and what would be accepted."""
+
+import re
+from collections.abc import Collection, Mapping
+from fractions import Fraction
+from pathlib import Path
+from typing import Literal
+
+from ..errors import BoardError, Place
+from ..quantity import Clock, parse_clock, parse_duration
+from ..tables import Node, load, nearest
+from .family import families, find_family, read_family
+from .part import Family, Grade, Mode, OwnClocks
+from .placed import BusClock, FixedClock, PartClock
+from .project import (
+    Absolute,
+    Acceptance,
+    Address,
+    AreaEntry,
+    BehindPort,
+    Build,
+    FailOn,
+    InterruptEntry,
+    Mapped,
+    PartEntry,
+    Project,
+    Scattered,
+    Symbolic,
+    Where,
+    processor_grade,
+)
+
+_OPTIONAL = (
+    *("clock", "crystal", "divide", "clocks", "written_for", "processor_grade", "syntax"),
+    *("entries", "interrupts", "memory", "families", "parts"),
+    *("builds", "defines", "include", "accept", "fail_on"),
+)
+_FAIL_ON: tuple[FailOn, ...] = ("fault", "warning", "note", "never")
+_AREA_KINDS: tuple[Literal["rom", "ram"], ...] = ("rom", "ram")
+_SYMBOL = re.compile(r"([A-Za-z_.@?$][\w.@?$]*)\s*(?:\+\s*(\d+|\$[0-9A-Fa-f]+))?")
+_FROM_BUS = re.compile(r"bus(?:\s*([*/])\s*(\d+))?")
+_BIT = re.compile(r"(?:bit )?([0-7])")
+_BITS = {"0-7": (0, 8), "0-3": (0, 4), "4-7": (4, 4)}
+
+
+def load_project(path: Path) -> Project:
+    """The project file at `path`.
+
+    Raises BoardError or QuantityError with its place, also if it can't be read.
+    """
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as fault:
+        raise BoardError(f"can't be read: {fault}", Place(str(path))) from None
+    return read_project(text, path)
+
+
+def read_project(text: str, path: Path) -> Project:
+    """The project written in `text`; `path` is where it stands. Raises like `load_project`."""
+    fields = load(text, str(path), BoardError).fields(required=("processor",), optional=_OPTIONAL)
+    processor = fields["processor"]
+    known = (*(read_family(node) for node in _items(fields, "families")), *families())
+    memory = _entries(fields, "memory").items()
+    parts = _entries(fields, "parts").items()
+    interrupts = _entries(fields, "interrupts").items()
+    fail_on = fields["fail_on"].choice(_FAIL_ON) if "fail_on" in fields else "warning"
+    return Project(
+        path=path,
+        processor=processor.text(),
+        processor_place=processor.place,
+        processor_grade=_processor_grade(processor, fields.get("processor_grade")),
+        syntax=_text(fields, "syntax"),
+        clocks=_clocks(fields),
+        written_for=_clock(fields["written_for"]) if "written_for" in fields else None,
+        entries=tuple(_address(node) for node in _items(fields, "entries")),
+        interrupts=tuple(_interrupt(name, node) for name, node in interrupts),
+        areas=tuple(_area(name, node, known) for name, node in memory),
+        parts=tuple(_part(name, node, known) for name, node in parts),
+        builds=tuple(_build(name, node) for name, node in _entries(fields, "builds").items()),
+        defines=_defines(fields),
+        include=_texts(fields, "include"),
+        accept=tuple(_acceptance(node) for node in _items(fields, "accept")),
+        fail_on=next(value for value in _FAIL_ON if value == fail_on),
+    )
+
+
+def _processor_grade(processor: Node, node: Node | None) -> Grade | None:
+    if node is None:
+        return None
+    family, _ = processor_grade(processor.text(), None)
+    if family is None:
+        node.fail(f"no grades of {processor.text()} are known; leave processor_grade out")
+    return _grade(node, family)
+
+
+def _clocks(fields: Mapping[str, Node]) -> tuple[Clock, ...]:
+    """The board's own clock first, then the others to judge, each once."""
+    clocks = [_clock(node) for node in _items(fields, "clocks")]
+    if "clock" in fields:
+        if "crystal" in fields:
+            fields["crystal"].fail("clock and crystal are both given; keep one")
+        clocks.insert(0, _clock(fields["clock"]))
+    elif "crystal" in fields:
+        if "divide" not in fields:
+            fields["crystal"].fail(
+                "crystal without divide; add divide: and a number, or write clock: instead"
+            )
+        clocks.insert(0, Clock(_clock(fields["crystal"]).hz / fields["divide"].integer(1)))
+    if "divide" in fields and "crystal" not in fields:
+        fields["divide"].fail("divide without crystal; add crystal: or remove it")
+    return tuple(dict.fromkeys(clocks))
+
+
+def _interrupt(name: str, node: Node) -> InterruptEntry:
+    fields = node.fields(required=("entry",), optional=("period",))
+    period = fields.get("period")
+    return InterruptEntry(
+        name, _address(fields["entry"]), parse_duration(period.text(), period.place) if period else None
+    )
+
+
+def _area(name: str, node: Node, known: Collection[Family]) -> AreaEntry:
+    fields = node.fields(required=("from", "to", "kind"), optional=("part", "grade", "waits"))
+    kind = fields["kind"].choice(_AREA_KINDS)
+    family, grade, stated = None, None, False
+    if "part" in fields:
+        family, grade, stated = _family(fields["part"], fields.get("grade"), known)
+    elif "grade" in fields:
+        fields["grade"].fail("grade without part; add part: or remove it")
+    return AreaEntry(
+        name=name,
+        kind=next(value for value in _AREA_KINDS if value == kind),
+        first=_address(fields["from"]),
+        last=_address(fields["to"]),
+        family=family,
+        grade=grade,
+        grade_stated=stated,
+        waits=fields["waits"].integer(0) if "waits" in fields else 0,
+        place=node.place,
+    )
+
+
+def _part(name: str, node: Node, known: Collection[Family]) -> PartEntry:
+    fields = node.fields(
+        required=("family",),
+        optional=("at", "ports", "behind", "mode", "grade", "clock", "baud", "hurts", "waits", "note"),
+    )
+    family, grade, grade_stated = _family(fields["family"], fields.get("grade"), known)
+    where = _where(node, fields, family)
+    mode = _mode(fields.get("mode"), family, where)
+    clock = _part_clock(fields["clock"]) if "clock" in fields else None
+    if clock is None:
+        _refuse_missing_clock(node, name, family, grade)
+    return PartEntry(
+        name=name,
+        family=family,
+        grade=grade,
+        grade_stated=grade_stated or len(family.grades) == 1,
+        mode=mode or family.modes[0],
+        mode_stated=mode is not None or len(family.modes) == 1,
+        where=where,
+        clock=clock,
+        baud=fields["baud"].integer(1) if "baud" in fields else None,
+        hurts="hurts" in fields and fields["hurts"].choice(("true", "false")) == "true",
+        waits=fields["waits"].integer(0) if "waits" in fields else 0,
+        note=_text(fields, "note"),
+        place=node.place,
+    )
+
+
+def _family(word: Node, grade: Node | None, known: Collection[Family]) -> tuple[Family, Grade, bool]:
+    """The family named, its grade (the strictest where none is stated) and whether it is stated."""
+    found = find_family(word.text(), known)
+    if found is None:
+        word.fail(f'unknown family "{word.text()}"; {nearest(word.text(), _family_words(known))}')
+    family, implied = found
+    if grade is not None:
+        return family, _grade(grade, family), True
+    return family, implied or family.grades[0], implied is not None
+
+
+def _family_words(known: Collection[Family]) -> list[str]:
+    parts = [family for family in known if family.kind != "processor"]
+    return [word for family in parts for word in (family.name, *family.names)]
+
+
+def _grade(node: Node, family: Family) -> Grade:
+    found = family.grade(node.text())
+    if found is None:
+        words = [name for grade in family.grades for name in (grade.name, *grade.names) if name]
+        node.fail(f'unknown grade "{node.text()}" of {family.name}; {nearest(node.text(), words)}')
+    return found
+
+
+def _mode(node: Node | None, family: Family, where: Where) -> Mode | None:
+    if node is None:
+        halves = isinstance(where, BehindPort) and where.width == 4
+        return next((mode for mode in family.modes if halves and mode.halves), None)
+    found = family.mode(node.text())
+    if found is None:
+        words = [mode.name for mode in family.modes if mode.name]
+        node.fail(f'unknown mode "{node.text()}" of {family.name}; {nearest(node.text(), words)}')
+    return found
+
+
+def _where(node: Node, fields: Mapping[str, Node], family: Family) -> Where:
+    given = [key for key in ("at", "ports", "behind") if key in fields]
+    if len(given) != 1:
+        node.fail("where the part is must be said once; write one of at:, ports: and behind:")
+    place = fields[given[0]]
+    if "at" in fields:
+        return Mapped(_address(place))
+    if "ports" in fields:
+        entries = place.fields(optional=[port.name for port in family.ports])
+        if not entries:
+            place.fail(f"no port is given; {nearest('', [port.name for port in family.ports])}")
+        return Scattered({name: _address(entry) for name, entry in entries.items()})
+    if family.pins is None:
+        place.fail(f"{family.name} behind a parallel port is not known; write at: or ports:")
+    return _behind(place, one_port=family.pins.ports[0] == family.pins.ports[1])
+
+
+def _behind(node: Node, one_port: bool) -> BehindPort:
+    pins = ("data", "control", "enable") if one_port else ("data", "control", "enable", "select")
+    optional = ("data_bits",) if one_port else ("read", "data_bits")
+    fields = node.fields(required=pins, optional=optional)
+    bits = fields["data_bits"].choice(_BITS) if "data_bits" in fields else "0-7"
+    shift, width = _BITS[bits]
+    return BehindPort(
+        data=_address(fields["data"]),
+        control=_address(fields["control"]),
+        enable=_bit(fields["enable"]),
+        select=_bit(fields["select"]) if "select" in fields else 0,
+        read=_bit(fields["read"]) if "read" in fields else 0,
+        shift=shift,
+        width=width,
+    )
+
+
+def _bit(node: Node) -> int:
+    found = _BIT.fullmatch(node.text())
+    if found is None:
+        node.fail(f'"{node.text()}" is not a bit; write bit 0 to bit 7')
+    return 1 << int(found[1])
+
+
+def _part_clock(node: Node) -> PartClock:
+    found = _FROM_BUS.fullmatch(node.text())
+    if found is None:
+        return FixedClock(_clock(node))
+    number = Fraction(int(found[2] or 1))
+    if number == 0:
+        node.fail(f'"{node.text()}" is no clock; write bus, bus / 2 or bus * 4')
+    return BusClock(1 / number if found[1] == "/" else number)
+
+
+def _refuse_missing_clock(node: Node, name: str, family: Family, grade: Grade) -> None:
+    own = family.own_clock
+    counts = any(isinstance(row.amounts.get(grade.name), OwnClocks) for row in family.limits)
+    if counts and own and own.slowest is None:
+        node.fail(
+            f"{name}: the {family.name} counts in its {own.name}; add clock: and a frequency, or clock: bus"
+        )
+
+
+def _build(name: str, node: Node) -> Build:
+    fields = node.fields(required=("source",), optional=("defines", "include", "clocks"))
+    return Build(
+        name=name,
+        source=fields["source"].text(),
+        defines=_defines(fields),
+        include=_texts(fields, "include"),
+        clocks=tuple(dict.fromkeys(_clock(item) for item in _items(fields, "clocks"))),
+        place=node.place,
+    )
+
+
+def _acceptance(node: Node) -> Acceptance:
+    fields = node.fields(required=("finding", "because"), optional=("at",))
+    if not fields["because"].text().strip():
+        fields["because"].fail("no reason is given; write why this finding is accepted")
+    return Acceptance(fields["finding"].text(), _text(fields, "at"), fields["because"].text(), node.place)
+
+
+def _address(node: Node) -> Address:
+    text = node.text()
+    if text[:1].isdigit() or re.fullmatch(r"\$[0-9A-Fa-f]+|%[01]+", text):
+        return Absolute(node.integer(0), node.place)
+    found = _SYMBOL.fullmatch(text)
+    if found is None:
+        node.fail(f'"{text}" is not an address; write $8000, a symbol, or a symbol + a number')
+    plus = found[2] or "0"
+    return Symbolic(found[1], int(plus[1:], 16) if plus.startswith("$") else int(plus), node.place)
+
+
+def _clock(node: Node) -> Clock:
+    return parse_clock(node.text(), node.place)
+
+
+def _items(fields: Mapping[str, Node], key: str) -> tuple[Node, ...]:
+    return fields[key].sequence() if key in fields else ()
+
+
+def _entries(fields: Mapping[str, Node], key: str) -> Mapping[str, Node]:
+    return fields[key].mapping() if key in fields else {}
+
+
+def _defines(fields: Mapping[str, Node]) -> Mapping[str, str]:
+    return {name: node.text() for name, node in _entries(fields, "defines").items()}
+
+
+def _text(fields: Mapping[str, Node], key: str) -> str:
+    return fields[key].text() if key in fields else ""
+
+
+def _texts(fields: Mapping[str, Node], key: str) -> tuple[str, ...]:
+    return tuple(node.text() for node in _items(fields, key))

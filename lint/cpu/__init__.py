@@ -1,5 +1,8 @@
 """Processors as tables: encoding, meaning, bus steps and cost of every instruction."""
 
+from .bind import OperandError
+from .cost import BusAccess, Cost, accesses, cost
+from .cpu import Cpu, load
 from .domain import Domain
 from .evaluate import evaluate, run
 from .meaning import (
@@ -22,27 +25,51 @@ from .meaning import (
     Undefined,
     effects,
 )
+from .model import Action, Fields, Form, Hole, Interrupt, Operation, Row, Value, Variant
+from .step import Guard, Kind, Repeated, Step
+from .table import names
 
 __all__ = [
+    "Action",
     "Assign",
     "Binary",
     "Bits",
+    "BusAccess",
     "Choose",
+    "Cost",
+    "Cpu",
     "Domain",
     "Effects",
     "Expr",
+    "Fields",
+    "Form",
+    "Guard",
+    "Hole",
     "If",
+    "Interrupt",
+    "Kind",
     "Load",
     "Number",
+    "OperandError",
+    "Operation",
     "Register",
     "Repeat",
+    "Repeated",
+    "Row",
     "Signed",
     "Statement",
+    "Step",
     "Store",
     "Temp",
     "Unary",
     "Undefined",
+    "Value",
+    "Variant",
+    "accesses",
+    "cost",
     "effects",
     "evaluate",
+    "load",
+    "names",
     "run",
 ]

@@ -1,7 +1,7 @@
 """What an instruction does, as a small tree: the one description that executor, solver and bounds all read.
 
 Values are whole numbers without a width. Only writing cuts: a register keeps the low bits of what is written
-to it, a store the low bytes, an address the low bits of the address bus. So `A + M + C` still holds its carry.
+to it, a store the low bytes, an address the low bits of the address bus. So `A + M + C` keeps its carry.
 """
 
 from collections.abc import Iterator

@@ -1,0 +1,156 @@
+"""A processor: its table read into values, and instructions bound to operands and decoded from memory."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cache, lru_cache
+
+from ..tables import Node
+from . import bind as binding
+from .decode import Decoder, Memory, decoder
+from .meaning import Expr, Number, Register
+from .model import Action, Fields, Interrupt, Row, Variant
+from .notation import Names, expression
+from .table import Reader, find
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cpu:
+    """One processor in one start mode.
+
+    `registers` are the stored ones with their widths; `views` are names for several of them, high bits
+    first; `flags` are single bits, in the order of the flag register. `initial` are values known when a
+    program starts. `mnemonics` leads from an upper-case mnemonic to its rows, in order of preference
+    (narrowest form first).
+    """
+
+    name: str
+    title: str
+    syntax: str
+    endian: str
+    address_bits: int
+    clock: Mapping[str, str]
+    registers: Mapping[str, int]
+    flags: tuple[str, ...]
+    views: Mapping[str, Register]
+    initial: Mapping[str, int]
+    conditions: Mapping[str, Expr]
+    vectors: Mapping[str, int]
+    interrupts: Mapping[str, Interrupt]
+    rows: tuple[Row, ...]
+    mnemonics: Mapping[str, tuple[Row, ...]]
+    names: Names
+    unplaced_idle: str | None
+    decoder: Decoder
+
+    def register(self, name: str) -> Register:
+        """The register, flag or view of that name; raises KeyError."""
+        found = self.names.values[name]
+        if not isinstance(found, Register):
+            raise KeyError(name)
+        return found
+
+    def size(self, row: Row, variant: Variant) -> int:
+        """Length in bytes of an instruction, which needs no operand values."""
+        return len(row.code) + variant.size
+
+    def encode(self, row: Row, variant: Variant, fields: Fields, address: int) -> bytes:
+        """The bytes of an instruction at `address`; raises OperandError for a field that does not fit."""
+        return binding.encode(row, variant, fields, address, self.endian, self.address_bits)
+
+    def bind(self, row: Row, variant: Variant, fields: Fields, address: int) -> Action:
+        """The instruction with its operands filled in, at `address`.
+
+        `fields` has a value for every hole of the variant: a number, a target address for relative ones, a
+        register's spelling, or a tuple of spellings. A direct address may be given whole: its low byte is
+        encoded. Raises OperandError for a value that does not fit, naming what would.
+        """
+        return _bound(self, row, variant, tuple(sorted(fields.items())), address)
+
+    def decode(self, memory: Memory, address: int) -> Action | None:
+        """The instruction that stands at `address`, or None where its bytes are none of this table."""
+        found = self.decoder.read(memory, address)
+        if found is None:
+            return None
+        row, variant, fields = found
+        return self.bind(row, variant, fields, address)
+
+
+@lru_cache(maxsize=65536)
+def _bound(
+    cpu: Cpu,
+    row: Row,
+    variant: Variant,
+    fields: tuple[tuple[str, int | str | tuple[str, ...]], ...],
+    address: int,
+) -> Action:
+    return binding.bind(
+        row, variant, dict(fields), address, cpu.names, cpu.endian, cpu.address_bits, cpu.unplaced_idle
+    )
+
+
+@cache
+def load(name: str) -> Cpu:
+    """The processor of that name, such as "6809", "6309" or "6309-native" (see `table.names`).
+
+    Raises TableError for an unknown name, with the nearest ones, and for a table that is wrong, with its
+    place.
+    """
+    root, mode = find(name)
+    reader = Reader(root)
+    names = _names(reader)
+    unplaced = reader.text("unplaced_idle") or None
+    rows = reader.rows()
+    endian, bits = reader.text("endian"), int(reader.text("address_bits"))
+    return Cpu(
+        name=name,
+        title=reader.text("title"),
+        syntax=reader.text("syntax"),
+        endian=endian,
+        address_bits=bits,
+        clock=reader.texts("clock"),
+        registers=reader.integers("registers"),
+        flags=reader.flags,
+        views={key: reader.registers[key] for key in reader.texts("views")},
+        initial=reader.integers("initial") | {key: node.integer() for key, node in mode.items()},
+        conditions={key: expression(text, names) for key, text in reader.texts("conditions").items()},
+        vectors=reader.integers("vectors"),
+        interrupts={
+            key: _interrupt(key, node, reader, names, unplaced) for key, node in _section(root).items()
+        },
+        rows=rows,
+        mnemonics=_by_mnemonic(rows),
+        names=names,
+        unplaced_idle=unplaced,
+        decoder=decoder(rows, endian, bits),
+    )
+
+
+def _names(reader: Reader) -> Names:
+    vectors = {name: Number(address) for name, address in reader.integers("vectors").items()}
+    names = Names({**vectors, **reader.registers}, reader.lists())
+    for key, text in reader.texts("conditions").items():
+        names = replace(names, values={**names.values, key: expression(text, names)})
+    return names
+
+
+def _section(root: Node) -> Mapping[str, Node]:
+    node = root.mapping().get("interrupts")
+    return node.mapping() if node else {}
+
+
+def _interrupt(name: str, node: Node, reader: Reader, names: Names, unplaced: str | None) -> Interrupt:
+    entries = node.fields(("vector", "operation"), ("mask", "source"))
+    operation = reader.operations[entries["operation"].choice(reader.operations)]
+    vector = reader.integers("vectors")[entries["vector"].text()]
+    names = replace(names, values={**names.values, "vector": Number(vector)})
+    meaning, steps, conditions = binding.interrupt(operation, names)
+    mask = reader.register(entries["mask"].text(), entries["mask"]) if "mask" in entries else None
+    return Interrupt(name, vector, mask, meaning, steps, conditions, unplaced)
+
+
+def _by_mnemonic(rows: tuple[Row, ...]) -> dict[str, tuple[Row, ...]]:
+    found: dict[str, list[Row]] = {}
+    for row in rows:
+        for mnemonic in row.mnemonics:
+            found.setdefault(mnemonic, []).append(row)
+    return {mnemonic: tuple(each) for mnemonic, each in found.items()}

@@ -1,0 +1,152 @@
+"""What a processor table says once read: forms, operations, rows, and instructions bound to operands."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from .meaning import Expr, Register, Statement
+from .step import Group, Repeated, Step
+
+Value = (
+    int | str | tuple[str, ...]
+)  # what fills a hole: a number or address, a register's name, a register list
+Fields = Mapping[str, Value]
+
+
+@dataclass(frozen=True, slots=True)
+class RegisterClass:
+    """Registers an operand may name, by spelling: their code and what is stored (None: reads as zero)."""
+
+    codes: Mapping[str, int]
+    registers: Mapping[str, Register | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Hole:
+    """A gap in an operand: `kind` is number, direct, address, relative, signed, bit, register or list.
+
+    Numbers lie between `low` and `high`, both included; a relative hole holds the target's address.
+    """
+
+    name: str
+    kind: str
+    width: int
+    low: int
+    high: int
+    registers: RegisterClass | None
+
+
+@dataclass(frozen=True, slots=True)
+class Packed:
+    """A byte put together from constant bits and holes, high bits first: (hole or constant, width)."""
+
+    parts: tuple[tuple[str | int | None, int], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Variant:
+    """One way to write and encode an operand.
+
+    `layout` is what follows the opcode: hole names and packed bytes, in order. `ea`, `after` (side effects)
+    and `value` are texts of the meaning notation; a variant without them is None or "".
+    """
+
+    pattern: str
+    holes: tuple[Hole, ...]
+    layout: tuple[str | Packed, ...]
+    ea: str | None
+    after: str
+    value: str | None
+    steps: tuple[Group, ...]
+    size: int  # bytes after the opcode
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Form:
+    """An addressing form: its variants in order of preference, narrowest first."""
+
+    name: str
+    variants: tuple[Variant, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Operation:
+    """What an instruction does with its operand of `size` bytes, the steps that adds, and where it goes next.
+
+    `flow` is next, branch, jump, call, return, interrupt or wait; `flow_to_counter` is what it becomes
+    where an operand makes it write the program counter.
+    """
+
+    name: str
+    meaning: str
+    size: int
+    steps: tuple[Group, ...]
+    flow: str
+    flow_to_counter: str
+    conditions: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Row:
+    """One opcode: its bytes with prefix, its mnemonics, what it joins, and the key of its source."""
+
+    code: bytes
+    mnemonics: tuple[str, ...]
+    form: Form
+    operation: Operation
+    bindings: Mapping[str, str]
+    source: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Action:
+    """One instruction at one address, all operands filled in.
+
+    `steps` are its bus cycles in order. `conditions` holds what the guards of the steps ask, over the state
+    before the instruction. `target` is where a jump, branch or call goes, over that same state; None where
+    it is not known from the instruction alone. `unplaced` names the condition under which no source places
+    the idle steps.
+    """
+
+    row: Row
+    variant: Variant
+    fields: Fields
+    address: int
+    code: bytes
+    meaning: tuple[Statement, ...]
+    steps: tuple[Step | Repeated, ...]
+    flow: str
+    target: Expr | None
+    conditions: Mapping[str, Expr]
+    unplaced: str | None
+
+    @property
+    def size(self) -> int:
+        """Length in bytes."""
+        return len(self.code)
+
+    @property
+    def after(self) -> int:
+        """The address behind the instruction (not cut to the address bus)."""
+        return self.address + len(self.code)
+
+    @property
+    def mnemonic(self) -> str:
+        """The first of its mnemonics."""
+        return self.row.mnemonics[0]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Interrupt:
+    """What the processor does when it accepts an interrupt, counted up to the handler's first fetch.
+
+    `mask` is the flag that, when set, keeps it out (None: cannot be masked); `vector` is the address that
+    holds the handler's address.
+    """
+
+    name: str
+    vector: int
+    mask: Register | None
+    meaning: tuple[Statement, ...]
+    steps: tuple[Step | Repeated, ...]
+    conditions: Mapping[str, Expr]
+    unplaced: str | None

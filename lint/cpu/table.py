@@ -1,0 +1,328 @@
+"""Reads a processor table: merges it with the one it extends and turns every section into its type."""
+
+import re
+from collections.abc import Iterator, Mapping
+from functools import cache
+from importlib.resources import files
+from types import MappingProxyType
+
+from ..errors import Place, TableError
+from ..tables import Node, load, nearest
+from . import step
+from .meaning import Register
+from .model import Form, Hole, Operation, Packed, RegisterClass, Row, Variant
+
+_SECTIONS = """
+    cpu extends title sources syntax endian address_bits clock registers flags views initial modes
+    unplaced_idle conditions vectors lists classes forms operations opcodes interrupts
+"""
+_HOLE = re.compile(r"(?:rel|n|d|a|s|b|c)\d+|R|r\d|list")
+_KINDS = {
+    "n": "number",
+    "d": "direct",
+    "a": "address",
+    "rel": "relative",
+    "s": "signed",
+    "b": "bit",
+    "c": "bit",
+    "R": "register",
+    "r": "register",
+    "list": "list",
+}
+
+
+def names() -> tuple[str, ...]:
+    """The processors there are tables for, with their start modes (`6309-native`)."""
+    found: list[str] = []
+    for stem in _stems():
+        found += [stem, *(f"{stem}-{mode}" for mode in _start_modes(_merged(stem)))]
+    return tuple(found)
+
+
+def find(name: str) -> tuple[Node, Mapping[str, Node]]:
+    """The merged table of a processor, and what its start mode adds to the initial values.
+
+    An unknown name raises TableError with the nearest ones.
+    """
+    if name in _stems():
+        return _merged(name), {}
+    stem, _, mode = name.rpartition("-")
+    if stem in _stems() and mode in _start_modes(_merged(stem)):
+        return _merged(stem), _start_modes(_merged(stem))[mode].mapping()
+    raise TableError(f'unknown processor "{name}"; {nearest(name, names())}')
+
+
+@cache
+def _stems() -> tuple[str, ...]:
+    tables = (file.name for file in files("clockhop.shared").joinpath("cpus").iterdir())
+    return tuple(sorted(name.removesuffix(".yaml") for name in tables if name.endswith(".yaml")))
+
+
+def _start_modes(root: Node) -> Mapping[str, Node]:
+    node = root.mapping().get("modes")
+    return node.mapping() if node else {}
+
+
+@cache
+def _raw(stem: str) -> Node:
+    path = f"cpus/{stem}.yaml"
+    text = files("clockhop.shared").joinpath(path).read_text(encoding="utf-8")
+    root = load(text, path)
+    root.fields(("cpu",), _SECTIONS.split())
+    return root
+
+
+@cache
+def _merged(stem: str) -> Node:
+    root = _raw(stem)
+    parent = root.mapping().get("extends")
+    return _merge(_merged(parent.choice(_stems())), root) if parent else root
+
+
+def _merge(old: Node, new: Node) -> Node:
+    """Mappings are joined key by key, opcode rows by opcode; anything else is replaced."""
+    if not (old.is_mapping and new.is_mapping):
+        return new
+    entries = dict(old.mapping())
+    for key, value in new.mapping().items():
+        if key == "opcodes" and key in entries:
+            entries[key] = Node(value.place, entries[key].sequence() + value.sequence(), value.error)
+        else:
+            entries[key] = _merge(entries[key], value) if key in entries else value
+    places = {**old.key_places, **new.key_places}
+    return Node(new.place, MappingProxyType(entries), new.error, MappingProxyType(places))
+
+
+class Reader:
+    """Turns the sections of one merged table into values; `Cpu` is put together from them."""
+
+    def __init__(self, root: Node) -> None:
+        self.sections = root.mapping()
+        self.registers = self._registers()
+        self.classes = {name: self._class(node) for name, node in self._section("classes").items()}
+        self.forms = {name: self._form(name, node) for name, node in self._section("forms").items()}
+        self.operations = {name: self._operation(name) for name in self._section("operations")}
+
+    def _section(self, name: str) -> Mapping[str, Node]:
+        node = self.sections.get(name)
+        return node.mapping() if node else {}
+
+    def texts(self, name: str) -> dict[str, str]:
+        """A section of plain texts."""
+        return {key: node.text() for key, node in self._section(name).items()}
+
+    def integers(self, name: str) -> dict[str, int]:
+        """A section of whole numbers."""
+        return {key: node.integer() for key, node in self._section(name).items()}
+
+    def text(self, name: str) -> str:
+        """A section that is one text."""
+        return self.sections[name].text() if name in self.sections else ""
+
+    @property
+    def flags(self) -> tuple[str, ...]:
+        """The flags, high bit of the flag register first."""
+        return tuple(self.text("flags").split())
+
+    def _registers(self) -> dict[str, Register]:
+        stored = {name: node.integer(1, 64) for name, node in self._section("registers").items()}
+        stored |= dict.fromkeys(self.flags, 1)
+        found = {name: Register(name, width, ((name, width),)) for name, width in stored.items()}
+        for name, node in self._section("views").items():
+            parts = tuple(part for word in node.text().split() for part in found[word].parts)
+            found[name] = Register(name, sum(width for _, width in parts), parts)
+        return found
+
+    def register(self, name: str, node: Node) -> Register:
+        """A register, flag or view by name."""
+        found = self.registers.get(name)
+        if found is None:
+            node.fail(f'unknown register "{name}"; {nearest(name, self.registers)}')
+        return found
+
+    def lists(self) -> dict[str, tuple[Register, ...]]:
+        """Named lists of registers for `each`."""
+        return {
+            name: tuple(self.register(word, node) for word in node.text().split())
+            for name, node in self._section("lists").items()
+        }
+
+    def _class(self, node: Node) -> RegisterClass:
+        codes: dict[str, int] = {}
+        registers: dict[str, Register | None] = {}
+        for key, code in node.mapping().items():
+            spelling, _, stored = key.partition("=")
+            codes[spelling] = code.integer(0, 255)
+            registers[spelling] = None if stored == "0" else self.register(stored or spelling, code)
+        return RegisterClass(codes, registers)
+
+    def _form(self, name: str, node: Node) -> Form:
+        keys = (
+            "operand",
+            "bytes",
+            "postbyte",
+            "ea",
+            "after",
+            "value",
+            "steps",
+            "classes",
+            "modes",
+            "modes_of",
+        )
+        entries = node.fields(("bytes",), keys)
+        shared = {key: value for key, value in entries.items() if key not in ("modes", "modes_of")}
+        return Form(name, tuple(self._variant(mode) for mode in self._modes(entries, shared)))
+
+    def _modes(self, entries: Mapping[str, Node], shared: dict[str, Node]) -> Iterator[dict[str, Node]]:
+        """Each variant's entries: the form's, then the mode's (bytes, steps and pattern appended)."""
+        if "modes_of" in entries:
+            modes = self._section("forms")[entries["modes_of"].text()].mapping()["modes"]
+        elif "modes" in entries:
+            modes = entries["modes"]
+        else:
+            yield shared
+            return
+        for pattern, mode in modes.mapping().items():
+            own = mode.fields((), ("postbyte", "bytes", "ea", "after", "steps"))
+            yield {
+                **shared,
+                **own,
+                "operand": _joined(shared.get("operand"), Node(mode.place, pattern, TableError), ""),
+                "bytes": _joined(shared["bytes"], own.get("bytes"), " "),
+                "steps": _joined(shared["steps"], own.get("steps"), " "),
+            }
+
+    def _variant(self, entries: Mapping[str, Node]) -> Variant:
+        pattern = entries["operand"].text()
+        classes = entries["classes"].mapping() if "classes" in entries else {}
+        holes = tuple(self._hole(name, classes) for name in dict.fromkeys(_HOLE.findall(_spaced(pattern))))
+        layout = tuple(_layout(word, entries) for word in entries["bytes"].text().split() if word != "op")
+        widths = {hole.name: hole.width // 8 for hole in holes}
+        return Variant(
+            pattern=pattern,
+            holes=holes,
+            layout=layout,
+            ea=entries["ea"].text() if "ea" in entries else None,
+            after=entries["after"].text() if "after" in entries else "",
+            value=entries["value"].text() if "value" in entries else None,
+            steps=_steps(entries.get("steps")),
+            size=sum(1 if isinstance(part, Packed) else max(widths[part], 1) for part in layout),
+        )
+
+    def _hole(self, name: str, classes: Mapping[str, Node]) -> Hole:
+        letters = name.rstrip("0123456789") if name != "list" else name
+        kind = _KINDS[letters]
+        if kind in ("register", "list"):
+            key = classes[letters if letters in classes else name]
+            return Hole(name, kind, 8, 0, 0, self.classes[key.text()])
+        width = int(name[len(letters) :])
+        if kind == "bit":
+            return Hole(name, kind, width, 0, (1 << width) - 1, None)
+        low, high = _range(kind, width, int(self.text("address_bits")))
+        return Hole(name, kind, width, low, high, None)
+
+    def _operation(self, name: str) -> Operation:
+        entries = self._inherited(name)
+        return Operation(
+            name=name,
+            meaning=entries["meaning"].text() if "meaning" in entries else "",
+            size=entries["size"].integer(1, 8) if "size" in entries else 1,
+            steps=_steps(entries.get("steps")),
+            flow=entries["flow"].text() if "flow" in entries else "next",
+            flow_to_counter=entries["flow_to_counter"].text() if "flow_to_counter" in entries else "jump",
+            conditions=(
+                {key: node.text() for key, node in entries["conditions"].mapping().items()}
+                if "conditions" in entries
+                else {}
+            ),
+        )
+
+    def _inherited(self, name: str) -> Mapping[str, Node]:
+        """An operation's entries; `like` names another that gives those it has not itself."""
+        keys = ("like", "meaning", "size", "steps", "flow", "flow_to_counter", "conditions")
+        entries = self._section("operations")[name].fields((), keys)
+        if "like" not in entries:
+            return entries
+        return {**self._inherited(entries["like"].choice(self._section("operations"))), **entries}
+
+    def rows(self) -> tuple[Row, ...]:
+        """The opcode rows in opcode order; a later table's row takes the place of an inherited one."""
+        found: dict[bytes, tuple[Row, Place]] = {}
+        for node in self.sections["opcodes"].sequence():
+            row = self._row(node)
+            former = found.get(row.code)
+            if former is not None and former[1].path == node.place.path:
+                node.fail(
+                    f"opcode {row.code.hex()} stands twice, first in line {former[1].line}; keep one row"
+                )
+            found[row.code] = (row, node.place)
+        return tuple(row for _, (row, _) in sorted(found.items()))
+
+    def _row(self, node: Node) -> Row:
+        items = node.sequence()
+        if len(items) != 6:
+            node.fail("a row has 6 columns: opcode, mnemonics, form, operation, bindings, source")
+        code, mnemonics, form, operation, bindings, source = items
+        number = code.text().removeprefix("0x")
+        for word in source.text().split():
+            if word not in self._section("sources"):
+                source.fail(f'unknown source "{word}"; {nearest(word, self._section("sources"))}')
+        return Row(
+            code=bytes.fromhex(number),
+            mnemonics=tuple(mnemonics.text().split("/")),
+            form=self.forms[form.choice(self.forms)],
+            operation=self.operations[operation.choice(self.operations)],
+            bindings=dict(_binding(word, bindings) for word in bindings.text().split()),
+            source=source.text(),
+        )
+
+
+def _joined(first: Node | None, second: Node | None, between: str) -> Node:
+    texts = [node.text() for node in (first, second) if node is not None]
+    place = first or second
+    assert place is not None
+    return Node(place.place, between.join(texts), TableError)
+
+
+def _spaced(pattern: str) -> str:
+    """The pattern with constant register names blanked out, so that only holes are found in it."""
+    return re.sub(r"[A-Z]{2,}", " ", pattern)
+
+
+def _layout(word: str, entries: Mapping[str, Node]) -> str | Packed:
+    return Packed(tuple(_parts(entries["postbyte"]))) if word == "postbyte" else word
+
+
+def _parts(node: Node) -> Iterator[tuple[str | int | None, int]]:
+    for word in node.text().split():
+        name, _, width = word.partition(":")
+        if width:
+            yield name, int(width)
+        elif set(word) == {"x"}:
+            yield None, len(word)
+        else:
+            yield int(word, 2), len(word)
+
+
+def _range(kind: str, width: int, address_bits: int) -> tuple[int, int]:
+    if kind in ("direct", "address", "relative"):
+        return 0, (1 << max(width, address_bits)) - 1
+    half = 1 << (width - 1)
+    # A number of full address width wraps: the maker's manuals write both $FFFF and -1 for it.
+    return (-half, half - 1) if kind == "signed" and width < address_bits else (-half, 2 * half - 1)
+
+
+def _steps(node: Node | None) -> tuple[step.Group, ...]:
+    if node is None:
+        return ()
+    try:
+        return step.read(node.text())
+    except TableError as fault:
+        raise TableError(fault.message, node.place) from None
+
+
+def _binding(word: str, node: Node) -> tuple[str, str]:
+    name, sign, value = word.partition("=")
+    if not sign or not value:
+        node.fail(f'binding "{word}" is not name=value')
+    return name, value

@@ -1,0 +1,130 @@
+"""The 6809 table against published figures that were not taken from it (tests/reference/cpus)."""
+
+import pytest
+from clockhop import cpu
+from witness import Data, bound, counted, fewest, flags, notes, opcode, plain, published, table
+
+CPU = cpu.load("6809")
+ROWS = {opcode(row): row for row in CPU.rows}
+WITNESSES = table("6809")
+UNWITNESSED = {
+    (entry.mapping()["opcode"].text(), entry.mapping()["field"].text())
+    for entry in notes("unwitnessed").mapping()["6809"].sequence()
+}
+MODES = notes("6809-6309-notes").mapping()["index_modes"].mapping()
+
+
+def test_all_268_opcodes_have_a_witness_and_every_witness_has_a_row() -> None:
+    assert len(ROWS) == 268
+    assert ROWS.keys() == WITNESSES.keys()
+
+
+@pytest.mark.parametrize("code", WITNESSES)
+def test_mnemonic_length_and_cycles_are_as_published(code: str) -> None:
+    row, witness = ROWS[code], WITNESSES[code]
+    action = bound(CPU, row, plain(row))
+    assert row.mnemonics == tuple(witness["mnemonic"].split("/"))
+    assert action.size == int(witness["bytes"])
+    assert fewest(action, taken=False, pulls_all=False) == int(witness["cycles"])
+
+
+@pytest.mark.parametrize("code", [code for code in WITNESSES if (code, "reads_writes") not in UNWITNESSED])
+def test_bus_accesses_come_in_the_published_cycles(code: str) -> None:
+    row, witness = ROWS[code], WITNESSES[code]
+    found = counted(bound(CPU, row, plain(row)), pulls_all=False)
+    assert found == published(witness["reads_writes"])
+
+
+@pytest.mark.parametrize("code", [code for code in WITNESSES if (code, "flags") not in UNWITNESSED])
+def test_flags_are_changed_as_published(code: str) -> None:
+    row, witness = ROWS[code], WITNESSES[code]
+    assert flags(bound(CPU, row, plain(row))) == witness["flags"]
+
+
+@pytest.mark.parametrize("code", ["10 22", "10 26", "10 2F"])
+def test_a_long_branch_takes_5_cycles_and_6_when_taken(code: str) -> None:
+    action = bound(CPU, ROWS[code], plain(ROWS[code]))
+    assert (fewest(action, taken=False), fewest(action, taken=True)) == (5, 6)
+
+
+def test_rti_takes_6_cycles_and_15_when_all_registers_are_pulled() -> None:
+    action = bound(CPU, ROWS["3B"], plain(ROWS["3B"]))
+    assert fewest(action, pulls_all=True) == 15
+    assert counted(action, pulls_all=False) == [Data("r", 3, 3)]
+    assert counted(action, pulls_all=True) == [Data("r", 12, 3)]
+
+
+def test_an_instruction_that_waits_for_an_interrupt_has_no_most() -> None:
+    cwai = bound(CPU, ROWS["3C"], plain(ROWS["3C"]))
+    assert cpu.cost(cwai, lambda _: None) == cpu.Cost(20, None)
+    assert cpu.accesses(cwai, lambda _: None)[-2:] == (
+        cpu.BusAccess("dummy", 18, None),
+        cpu.BusAccess("dummy", 19, None),
+    )
+
+
+@pytest.mark.parametrize("code", ["34", "35", "36", "37"])
+def test_stacking_takes_5_cycles_and_one_for_each_byte(code: str) -> None:
+    row = ROWS[code]
+    action = bound(CPU, row, plain(row), ("X", "CC", "D", "PC"))
+    letter, cycle = ("w", 6) if code in ("34", "36") else ("r", 5)
+    assert fewest(action) == 5 + 7
+    assert counted(action) == [Data(letter, 7, cycle)]
+
+
+@pytest.mark.parametrize(
+    ("code", "cycle"),
+    [("9D", 4), ("AD", 4), ("BD", 5), ("8D", 4), ("17", 6), ("34", 5), ("35", 5), ("3B", 6)],
+)
+def test_reads_that_nobody_wants_come_in_their_cycles(code: str, cycle: int) -> None:
+    action = bound(CPU, ROWS[code], plain(ROWS[code]))
+    assert counted(action, "d", pulls_all=False) == [Data("d", 1, cycle)]
+
+
+@pytest.mark.parametrize(
+    ("form", "extra_bytes", "extra_cycles"),
+    [
+        (entry["form"].text(), entry["extra_bytes"].integer(), entry["cycles_6809"].integer())
+        for kind in ("direct", "indirect")
+        for entry in (node.mapping() for node in MODES[kind].sequence())
+        if "only_6309" not in entry
+    ],
+)
+def test_an_index_mode_adds_the_published_bytes_and_cycles(
+    form: str, extra_bytes: int, extra_cycles: int
+) -> None:
+    pattern = spelling(form)
+    row = ROWS["A6"]
+    variant = next(each for each in row.form.variants if each.pattern == pattern)
+    action = bound(CPU, row, variant)
+    assert action.size == 2 + extra_bytes
+    assert fewest(action) == 4 + extra_cycles
+
+
+def spelling(form: str) -> str:
+    """A published mode in the spelling of operand patterns: n5,R is s5,R and n8,PCR is rel8,PCR."""
+    if "PCR" in form:
+        return form.replace("n8", "rel8").replace("n16", "rel16")
+    return form.replace("[n16]", "[a16]").replace("n5,", "s5,").replace("n8,", "s8,").replace("n16,", "s16,")
+
+
+def test_the_table_has_the_24_published_index_modes_and_no_other() -> None:
+    published_modes = {
+        spelling(node.mapping()["form"].text())
+        for kind in ("direct", "indirect")
+        for node in MODES[kind].sequence()
+        if "only_6309" not in node.mapping()
+    }
+    assert len(published_modes) == 24
+    assert {variant.pattern for variant in ROWS["A6"].form.variants} == published_modes
+
+
+def test_an_indirect_mode_reads_its_pointer_just_before_its_last_cycle() -> None:
+    row = ROWS["A6"]
+    variant = next(each for each in row.form.variants if each.pattern == "[,R]")
+    assert counted(bound(CPU, row, variant)) == [Data("r", 2, 4), Data("r", 1, 7)]
+
+
+def test_interrupt_entry_takes_19_cycles_and_10_for_the_fast_one() -> None:
+    costs = {name: cpu.cost(interrupt, lambda _: None) for name, interrupt in CPU.interrupts.items()}
+    assert costs == {"NMI": cpu.Cost(19, 19), "IRQ": cpu.Cost(19, 19), "FIRQ": cpu.Cost(10, 10)}

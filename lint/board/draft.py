@@ -42,7 +42,7 @@ def _lines(
     yield f"# Project file for {source}. Lines that begin with # say nothing yet: edit them, take the # away."
     yield f"processor: {processor}"
     yield ""
-    yield "# The bus clock; or crystal: and divide:, which is 4 for a processor with an oscillator of its own."
+    yield "# The bus clock; or crystal: and divide: (4 for a processor with an oscillator of its own)."
     yield f"clock: {clock.text()}" if clock else "# clock: 1 MHz"
     yield "# clocks: [2 MHz]            # more clocks to judge"
     yield "# written_for: 1 MHz         # the clock at which the program is known to work"

@@ -109,7 +109,7 @@ class _Reader:
             names=_texts(self.fields.get("names")),
             grades=self.grades,
             modes=self.modes,
-            own_clock=_own_clock(self.fields.get("own_clock")),
+            own_clock=self.own_clock(),
             ports=self.ports,
             pins=self.pins(),
             operations=self.operations,
@@ -184,6 +184,14 @@ class _Reader:
             restarts=tuple(sorted(restarts)),
             evidence=self.evidence(fields),
         )
+
+    def own_clock(self) -> OwnClock | None:
+        node = self.fields.get("own_clock")
+        if node is None:
+            return None
+        fields = node.fields(required=("name",), optional=("slowest", *_EVIDENCE))
+        slowest = _clock(fields["slowest"]) if "slowest" in fields else None
+        return OwnClock(fields["name"].text(), slowest, self.evidence(fields))
 
     def pins(self) -> Pins | None:
         node = self.fields.get("behind")
@@ -297,13 +305,6 @@ def _port(name: str, node: Node) -> Port:
 def _mode(name: str, node: Node) -> Mode:
     fields = node.fields(optional=("halves",))
     return Mode(name, _truth(fields.get("halves")))
-
-
-def _own_clock(node: Node | None) -> OwnClock | None:
-    if node is None:
-        return None
-    fields = node.fields(required=("name",), optional=("slowest",))
-    return OwnClock(fields["name"].text(), _clock(fields["slowest"]) if "slowest" in fields else None)
 
 
 def _bound(node: Node, fields: Mapping[str, Node]) -> tuple[Bound, Node]:

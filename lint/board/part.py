@@ -205,6 +205,7 @@ class OwnClock:
 
     name: str
     slowest: Clock | None
+    evidence: Evidence
 
 
 @dataclass(frozen=True, slots=True)

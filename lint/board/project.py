@@ -296,20 +296,19 @@ class _Claim:
     first: int
     last: int
     title: str
-    owner: str
     place: Place
 
 
 def _refuse_overlap(areas: tuple[Area, ...], parts: tuple[Part, ...]) -> None:
-    claims = [_Claim(area.first, area.last, f"area {area.name}", area.name, area.place) for area in areas]
+    claims = [_Claim(area.first, area.last, f"area {area.name}", area.place) for area in areas]
     for part in parts:
         for first, last, port in part.stretches():
             # A memory that is written like a part may be named as an area as well.
             if part.family.kind != "memory":
-                claims.append(_Claim(first, last, f"{part.name} ({port.name})", part.name, part.place))
+                claims.append(_Claim(first, last, f"{part.name} ({port.name})", part.place))
     claims.sort(key=lambda claim: claim.first)
     for low, high in pairwise(claims):
-        if high.first <= low.last and high.owner != low.owner:
+        if high.first <= low.last:
             later, earlier = (high, low) if high.place.line >= low.place.line else (low, high)
             raise BoardError(
                 f"{later.title} and {earlier.title} in line {earlier.place.line} both claim "

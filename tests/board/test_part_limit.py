@@ -108,6 +108,13 @@ def test_9918_set_up_bytes_are_2_us_apart_in_every_mode(board):
     assert [limit.least for limit in limits(made, second, access(made, "data", "write"))] == [us("2")]
 
 
+def test_two_9918_control_bytes_are_certainly_2_us_apart_even_if_neither_place_nor_value_is_known(board):
+    made = board(one_part("family: 9918, at: $8100"))
+    control = access(made, "control", "write")
+    (found,) = made.requirements(made.parts[0], control, control)
+    assert (found.limit.least, found.certain) == (us("2"), True)
+
+
 def test_a_76489_takes_32_of_its_own_clocks_which_is_8_us_at_4_mhz(board):
     made = board(one_part("family: 76489, at: $8300, clock: 4 MHz"))
     write = access(made, "data", "write")

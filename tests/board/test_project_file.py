@@ -99,6 +99,16 @@ parts:
     )
 
 
+def test_two_ports_of_a_part_at_one_address_are_refused():
+    text = "processor: 6809\nparts: {panel: {family: 9918, ports: {data: $8000, control: $8000}}}\n"
+    with pytest.raises(BoardError) as caught:
+        project(text).resolve({})
+    assert str(caught.value) == (
+        "clockhop.yaml:2:16: panel (control) and panel (data) in line 2 both claim $8000; "
+        "give each address to one"
+    )
+
+
 def test_a_part_inside_an_area_is_refused_and_both_named():
     text = """\
 processor: 6809

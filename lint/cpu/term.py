@@ -1,0 +1,531 @@
+"""Symbolic integers: a constant plus multiples of atoms, in one canonical form so that equal terms compare equal.
+
+A term stands for an unbounded integer. Registers hold terms already reduced to their width by `modulo`, so a counter
+that has gone round a loop once reads as `modulo(start - 1, 8)`: a start value plus a constant modulo 2^n. What is not
+linear becomes an `Op` atom, compared by structure; every atom knows its least and greatest value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Final
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What a register or flag held at the start of a scope: a routine (scope 0) or a turn of a loop."""
+
+    name: str
+    scope: int
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """What the memory byte at a constant address held at the start of a scope."""
+
+    address: int
+    scope: int
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """What the byte at a computed address (a stack slot, a table entry) held at the start of a scope."""
+
+    address: Term
+    scope: int
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What one bus read of a part's port gave: never the same twice."""
+
+    instruction: int
+    address: int
+    serial: int
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """The number of whole turns a loop has made, from 0."""
+
+    loop: int
+    serial: int
+
+
+@dataclass(frozen=True, slots=True)
+class Unsure:
+    """A value the text does not give; the reason is for a person."""
+
+    serial: int
+    reason: str
+
+
+Origin = Held | Cell | Slot | Seen | Turn | Unsure
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """An atom that nothing in the text determines; `low` and `high` bound its value."""
+
+    origin: Origin
+    low: int
+    high: int
+
+
+class Op:
+    """An atom made from other terms by an operation that is not linear."""
+
+    __slots__ = ("_hash", "args", "high", "low", "name", "numbers")
+
+    def __init__(
+        self, name: str, args: tuple[Term, ...], low: int, high: int, numbers: tuple[int, ...] = ()
+    ) -> None:
+        self.name: Final = name
+        self.args: Final = args
+        self.numbers: Final = numbers
+        self.low: Final = low
+        self.high: Final = high
+        self._hash: Final = hash((name, args, numbers))
+
+    def __hash__(self) -> int:
+        return self._hash
+
+    def __eq__(self, other: object) -> bool:
+        if self is other:
+            return True
+        return (
+            isinstance(other, Op)
+            and self._hash == other._hash
+            and self.name == other.name
+            and self.numbers == other.numbers
+            and self.args == other.args
+        )
+
+    def __repr__(self) -> str:
+        inside = ", ".join([*map(repr, self.args), *map(str, self.numbers)])
+        return f"{self.name}({inside})"
+
+
+Atom = Input | Op
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """`constant` + the sum of coefficient * atom; atoms appear once, none with coefficient 0."""
+
+    constant: int
+    parts: frozenset[tuple[Atom, int]] = frozenset()
+    _hash: int = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_hash", hash((self.constant, self.parts)))
+
+    def __hash__(self) -> int:
+        return self._hash
+
+    @property
+    def value(self) -> int | None:
+        """The integer, where the term is a constant."""
+        return None if self.parts else self.constant
+
+    @property
+    def atom(self) -> Atom | None:
+        """The atom, where the term is exactly one atom."""
+        if self.constant == 0 and len(self.parts) == 1:
+            ((atom, factor),) = self.parts
+            return atom if factor == 1 else None
+        return None
+
+    @property
+    def bounds(self) -> tuple[int, int]:
+        """Least and greatest value, atom by atom (their relations are not used)."""
+        low = high = self.constant
+        for atom, factor in self.parts:
+            if factor > 0:
+                low += factor * atom.low
+                high += factor * atom.high
+            else:
+                low += factor * atom.high
+                high += factor * atom.low
+        return low, high
+
+
+ZERO = Term(0)
+ONE = Term(1)
+
+
+def number(value: int) -> Term:
+    return Term(value)
+
+
+def atom(of: Atom) -> Term:
+    return Term(0, frozenset({(of, 1)}))
+
+
+def _linear(constant: int, parts: dict[Atom, int]) -> Term:
+    return Term(constant, frozenset((a, k) for a, k in parts.items() if k))
+
+
+def add(a: Term, b: Term, factor: int = 1) -> Term:
+    """a + factor * b."""
+    if not b.parts:
+        return Term(a.constant + factor * b.constant, a.parts)
+    parts = dict(a.parts)
+    for part, k in b.parts:
+        parts[part] = parts.get(part, 0) + factor * k
+    return _linear(a.constant + factor * b.constant, parts)
+
+
+def scale(a: Term, factor: int) -> Term:
+    return add(ZERO, a, factor)
+
+
+def modulo(a: Term, width: int) -> Term:
+    """a mod 2^width: the value a register of that width holds."""
+    size = 1 << width
+    if not a.parts:
+        return Term(a.constant % size)
+    low, high = a.bounds
+    if low >= 0 and high < size:
+        return a
+    return _wrapped(_flat(a, width), width)
+
+
+def _wrapped(a: Term, width: int) -> Term:
+    low, high = a.bounds
+    if low >= 0 and high < 1 << width:
+        return a
+    single = a.atom
+    if isinstance(single, Op) and single.name in _BITWISE:
+        return bits(a, width - 1, 0)
+    return atom(Op("wrap", (a,), 0, (1 << width) - 1, (width,)))
+
+
+def _flat(a: Term, width: int) -> Term:
+    """A term congruent to `a` modulo 2^width, with nested reductions of at least that width opened."""
+    size = 1 << width
+    parts: dict[Atom, int] = {}
+    constant = a.constant
+    for part, factor in a.parts:
+        if isinstance(part, Op) and part.name == "wrap" and part.numbers[0] >= width:
+            constant += factor * part.args[0].constant
+            for inner, k in part.args[0].parts:
+                parts[inner] = (parts.get(inner, 0) + factor * k) % size
+        else:
+            parts[part] = (parts.get(part, 0) + factor) % size
+    return _linear(constant % size, parts)
+
+
+_BITWISE: Final = frozenset({"and", "or", "xor"})
+
+
+def bits(a: Term, high: int, low: int) -> Term:
+    """The bits high..low of a, as a number from 0."""
+    width = high - low + 1
+    if not a.parts:
+        return Term((a.constant >> low) % (1 << width))
+    single = a.atom
+    if isinstance(single, Op) and single.name in _BITWISE:
+        left, right = (bits(x, high, low) for x in single.args)
+        return bitwise(single.name, left, right)
+    if low == 0:
+        return modulo(a, width)
+    if isinstance(single, Op) and single.name == "wrap" and single.numbers[0] > high:
+        inner = _split(single.args[0], high, low)
+        if inner is not None:
+            return inner
+    split = _split(a, high, low)
+    if split is not None:
+        return split
+    if isinstance(single, Op) and single.name == "bits":
+        _, base = single.numbers
+        return bits(single.args[0], min(high + base, single.numbers[0]), low + base)
+    least, most = a.bounds
+    top = (1 << width) - 1
+    return atom(Op("bits", (a,), 0, top if least < 0 else min(top, most >> low), (high, low)))
+
+
+def _split(a: Term, high: int, low: int) -> Term | None:
+    """bits(a, high, low) where the part below bit `low` can't carry into it, else None."""
+    size = 1 << low
+    upper: dict[Atom, int] = {}
+    lower: dict[Atom, int] = {}
+    for part, factor in a.parts:
+        (upper if factor % size == 0 else lower)[part] = factor
+    rest = _linear(a.constant % size, lower)
+    least, most = rest.bounds
+    if least < 0 or most >= size:
+        return None
+    shifted = _linear(a.constant >> low, {part: k >> low for part, k in upper.items()})
+    return modulo(shifted, high - low + 1)
+
+
+def join(high: Term, low: Term, width: int) -> Term:
+    """The number whose low `width` bits are `low` and whose higher bits are `high`."""
+    single = high.atom
+    if isinstance(single, Op) and single.name == "bits" and single.numbers[1] == width:
+        whole = single.args[0]
+        top = single.numbers[0]
+        if modulo(whole, width) == low:
+            return modulo(whole, top + 1)
+    return add(low, high, 1 << width)
+
+
+def bitwise(name: str, a: Term, b: Term) -> Term:
+    """a and/or/xor b, on two's complement integers of any length."""
+    if not a.parts and not b.parts:
+        x, y = a.constant, b.constant
+        return Term(x & y if name == "and" else x | y if name == "or" else x ^ y)
+    if not a.parts:
+        a, b = b, a
+    if b.value == 0:
+        return ZERO if name == "and" else a
+    if a == b:
+        return ZERO if name == "xor" else a
+    mask = b.value
+    if name == "and" and mask is not None and mask > 0 and mask & (mask + 1) == 0:
+        return modulo(a, mask.bit_length())
+    if b.parts and hash(b) < hash(a):
+        a, b = b, a
+    return _bitwise_atom(name, a, b)
+
+
+def _bitwise_atom(name: str, a: Term, b: Term) -> Term:
+    (la, ha), (lb, hb) = a.bounds, b.bounds
+    if la < 0 or lb < 0:
+        top = 1 << max(abs(v).bit_length() for v in (la, ha, lb, hb))
+        return atom(Op(name, (a, b), -top, top))
+    if name == "and":
+        return atom(Op(name, (a, b), 0, min(ha, hb)))
+    return atom(Op(name, (a, b), 0, (1 << max(ha.bit_length(), hb.bit_length())) - 1))
+
+
+def multiply(a: Term, b: Term) -> Term:
+    if not a.parts:
+        return scale(b, a.constant)
+    if not b.parts:
+        return scale(a, b.constant)
+    corners = [x * y for x in a.bounds for y in b.bounds]
+    first, second = sorted((a, b), key=hash)
+    return atom(Op("times", (first, second), min(corners), max(corners)))
+
+
+def divide(a: Term, b: Term) -> tuple[Term, Term]:
+    """Quotient rounded downwards, and remainder; a divisor of 0 gives 0 and the dividend."""
+    if not a.parts and not b.parts:
+        if b.constant == 0:
+            return ZERO, a
+        return Term(a.constant // b.constant), Term(a.constant % b.constant)
+    reach = max(abs(v) for v in a.bounds)
+    return atom(Op("quotient", (a, b), -reach, reach)), atom(Op("remainder", (a, b), -reach, reach))
+
+
+def equal(a: Term, b: Term) -> Term:
+    """1 where a == b, else 0."""
+    difference = add(a, b, -1)
+    if not difference.parts:
+        return ONE if difference.constant == 0 else ZERO
+    low, high = difference.bounds
+    if low > 0 or high < 0:
+        return ZERO
+    if (low, high) == (0, 1):
+        return add(ONE, difference, -1)
+    if (low, high) == (-1, 0):
+        return add(ONE, difference)
+    return atom(Op("zero", (_signed_form(difference),), 0, 1))
+
+
+def _signed_form(a: Term) -> Term:
+    """a or -a, the same one for both: a == 0 means the same for either."""
+    other = scale(a, -1)
+    return a if (a.constant, hash(a)) <= (other.constant, hash(other)) else other
+
+
+def less(a: Term, b: Term) -> Term:
+    """1 where a < b, else 0."""
+    difference = add(a, b, -1)
+    low, high = difference.bounds
+    if high < 0:
+        return ONE
+    if low >= 0:
+        return ZERO
+    return atom(Op("negative", (difference,), 0, 1))
+
+
+def negate_truth(a: Term) -> Term:
+    """1 for 0, and 0 for 1, where a is 0 or 1; else 1 where a == 0."""
+    low, high = a.bounds
+    if low >= 0 and high <= 1:
+        return add(ONE, a, -1)
+    return equal(a, ZERO)
+
+
+def truth(a: Term) -> Term:
+    """1 where a is not 0, else 0."""
+    low, high = a.bounds
+    if low >= 0 and high <= 1:
+        return a
+    return negate_truth(equal(a, ZERO))
+
+
+def signed(a: Term, width: int) -> Term:
+    """A register value read as two's complement."""
+    sign = bits(a, width - 1, width - 1)
+    return add(modulo(a, width), sign, -(1 << width))
+
+
+def shift_left(a: Term, b: Term) -> Term:
+    if b.value is not None:
+        return scale(a, 1 << b.value)
+    _, most = b.bounds
+    reach = max(abs(v) for v in a.bounds) << min(max(most, 0), 64)
+    return atom(Op("left", (a, b), -reach, reach))
+
+
+def shift_right(a: Term, b: Term) -> Term:
+    low, high = a.bounds
+    if b.value is not None and low >= 0:
+        return bits(a, max(high.bit_length() - 1, b.value), b.value)
+    return atom(Op("right", (a, b), min(low, 0), max(high, 0)))
+
+
+def choose(condition: Term, a: Term, b: Term) -> Term:
+    """a where the condition is not 0, else b."""
+    known = decided(condition)
+    if known is not None:
+        return a if known else b
+    if a == b:
+        return a
+    test = truth(condition)
+    if a == ONE and b == ZERO:
+        return test
+    if a == ZERO and b == ONE:
+        return negate_truth(test)
+    (la, ha), (lb, hb) = a.bounds, b.bounds
+    return atom(Op("choose", (test, a, b), min(la, lb), max(ha, hb)))
+
+
+def decided(condition: Term) -> bool | None:
+    """True or False where the condition can only be that, else None."""
+    low, high = condition.bounds
+    if low > 0 or high < 0:
+        return True
+    return False if low == high == 0 else None
+
+
+def atoms(a: Term) -> Iterator[Atom]:
+    """Every atom in the term, those inside operations too (each occurrence once per place)."""
+    for part, _ in a.parts:
+        yield part
+        if isinstance(part, Op):
+            for inner in part.args:
+                yield from atoms(inner)
+        elif isinstance(part.origin, Slot):
+            yield from atoms(part.origin.address)
+
+
+def inputs(terms: Iterable[Term]) -> frozenset[Input]:
+    return frozenset(a for term in terms for a in atoms(term) if isinstance(a, Input))
+
+
+Replace = Callable[[Input], "Term | None"]
+
+
+def substitute(a: Term, replace: Replace, memo: dict[Term, Term] | None = None) -> Term:
+    """The term with inputs replaced; `replace` gives None for an input that stays."""
+    if not a.parts:
+        return a
+    memo = {} if memo is None else memo
+    done = memo.get(a)
+    if done is None:
+        done = Term(a.constant)
+        for part, factor in a.parts:
+            done = add(done, _substituted(part, replace, memo), factor)
+        memo[a] = done
+    return done
+
+
+def _substituted(part: Atom, replace: Replace, memo: dict[Term, Term]) -> Term:
+    if isinstance(part, Input):
+        given = replace(part)
+        return atom(part) if given is None else given
+    args = tuple(substitute(x, replace, memo) for x in part.args)
+    if args == part.args:
+        return atom(part)
+    return rebuild(part, args)
+
+
+def rebuild(part: Op, args: tuple[Term, ...]) -> Term:
+    """The same operation on other arguments."""
+    match part.name:
+        case "wrap":
+            return modulo(args[0], part.numbers[0])
+        case "bits":
+            return bits(args[0], *part.numbers)
+        case "and" | "or" | "xor":
+            return bitwise(part.name, *args)
+        case "times":
+            return multiply(*args)
+        case "quotient":
+            return divide(*args)[0]
+        case "remainder":
+            return divide(*args)[1]
+        case "zero":
+            return equal(args[0], ZERO)
+        case "negative":
+            return less(args[0], ZERO)
+        case "left":
+            return shift_left(*args)
+        case "right":
+            return shift_right(*args)
+        case "choose":
+            return choose(*args)
+    raise AssertionError(f"no operation {part.name}")
+
+
+def stepper(terms: tuple[Term, ...], of: Input) -> Callable[[int], tuple[int, ...]] | None:
+    """A function from the value of `of` to the terms' values, or None where they hold another input."""
+    if inputs(terms) - {of}:
+        return None
+    text = "lambda k: (" + "".join(_python(term) + "," for term in terms) + ")"
+    made: Callable[[int], tuple[int, ...]] = eval(text, {"__builtins__": {}})
+    return made
+
+
+def _python(a: Term) -> str:
+    parts = [str(a.constant)]
+    for part, factor in a.parts:
+        parts.append(f"{factor}*{'k' if isinstance(part, Input) else _python_op(part)}")
+    return "(" + "+".join(parts) + ")"
+
+
+def _python_op(part: Op) -> str:
+    args = [_python(x) for x in part.args]
+    match part.name:
+        case "wrap":
+            return f"({args[0]}&{(1 << part.numbers[0]) - 1})"
+        case "bits":
+            high, low = part.numbers
+            return f"(({args[0]}>>{low})&{(1 << (high - low + 1)) - 1})"
+        case "and" | "or" | "xor":
+            return f"({args[0]}{_SIGN[part.name]}{args[1]})"
+        case "times":
+            return f"({args[0]}*{args[1]})"
+        case "quotient" | "remainder":
+            whole = f"({args[0]}//{args[1]} if {args[1]} else 0)"
+            return whole if part.name == "quotient" else f"({args[0]}-{whole}*{args[1]})"
+        case "zero":
+            return f"({args[0]}==0)"
+        case "negative":
+            return f"({args[0]}<0)"
+        case "left":
+            return f"({args[0]}<<{args[1]})"
+        case "right":
+            return f"({args[0]}>>{args[1]})"
+        case "choose":
+            return f"({args[1]} if {args[0]} else {args[2]})"
+    raise AssertionError(f"no operation {part.name}")
+
+
+_SIGN: Final = {"and": "&", "or": "|", "xor": "^"}

@@ -1,0 +1,234 @@
+"""Control flow over the instructions of a program: edges, calls, returns, and the entries of routines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from ..assemble import Instruction, Program
+from ..cpu import Number
+
+Way = Literal["next", "taken", "passed", "jump"]
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """From one instruction to the next one run: straight on, a branch taken or passed, or a jump."""
+
+    source: int
+    target: int
+    way: Way
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """A call: the index of the routine's first instruction, or None with the reason why it isn't known.
+
+    `tail` calls don't come back here: the routine's return is that of the caller.
+    """
+
+    source: int
+    target: int | None
+    reason: str = ""
+    tail: bool = False
+
+
+EntryKind = Literal["vector", "start", "stated", "called", "unreached"]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """The first instruction of a routine, and how it is known to be one."""
+
+    index: int
+    name: str
+    kind: EntryKind
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Graph:
+    """Edges by instruction; `calls` by instruction; `lost` says where control goes that the text does not tell."""
+
+    program: Program
+    edges: tuple[tuple[Edge, ...], ...]
+    calls: Mapping[int, Call]
+    returns: frozenset[int]
+    lost: Mapping[int, str]
+    entries: tuple[Entry, ...]
+
+    def name(self, index: int) -> str:
+        """The author's label for an instruction, else its line."""
+        instruction = self.program.instructions[index]
+        if instruction.labels:
+            return instruction.labels[0]
+        return f"line {instruction.origin.line}"
+
+    def reachable(self, start: int) -> frozenset[int]:
+        """The instructions of the routine that starts there: what its edges reach without entering a call."""
+        seen = {start}
+        work = [start]
+        while work:
+            for edge in self.edges[work.pop()]:
+                if edge.target not in seen:
+                    seen.add(edge.target)
+                    work.append(edge.target)
+        return frozenset(seen)
+
+
+def connect(program: Program, stated: Iterable[tuple[str, int]] = ()) -> Graph:
+    """The graph of a program; `stated` are further entries by name and address (project file, interrupts)."""
+    maker = _Maker(program)
+    given = list(_entries(program, stated))
+    maker.tail_targets = {entry.index for entry in given} | maker.called()
+    maker.join()
+    return Graph(
+        program,
+        tuple(tuple(edges) for edges in maker.edges),
+        maker.calls,
+        frozenset(maker.returns),
+        maker.lost,
+        tuple(_all_entries(maker, given)),
+    )
+
+
+def _entries(program: Program, stated: Iterable[tuple[str, int]]) -> Iterator[Entry]:
+    for name, address in stated:
+        instruction = program.at(address)
+        if instruction is not None:
+            yield Entry(instruction.index, name, "stated")
+    for address in program.cpu.vectors.values():
+        target = _vector(program, address)
+        if target is not None:
+            yield Entry(target.index, _label(target), "vector")
+    if program.start is not None:
+        start = program.at(program.start)
+        if start is not None:
+            yield Entry(start.index, _label(start), "start")
+
+
+def _vector(program: Program, address: int) -> Instruction | None:
+    pair = [program.data.get(address), program.data.get(address + 1)]
+    if pair[0] is None or pair[1] is None:
+        return None
+    high, low = pair if program.cpu.endian == "big" else reversed(pair)
+    assert high is not None
+    assert low is not None
+    return program.at(high << 8 | low)
+
+
+def _label(instruction: Instruction) -> str:
+    return instruction.labels[0] if instruction.labels else f"line {instruction.origin.line}"
+
+
+class _Maker:
+    def __init__(self, program: Program) -> None:
+        self.program = program
+        self.edges: list[list[Edge]] = [[] for _ in program.instructions]
+        self.calls: dict[int, Call] = {}
+        self.returns: set[int] = set()
+        self.lost: dict[int, str] = {}
+        self.tail_targets: set[int] = set()
+
+    def target(self, instruction: Instruction) -> Instruction | None:
+        goal = instruction.action.target
+        if isinstance(goal, Number):
+            return self.program.at(goal.value, instruction.index)
+        return None
+
+    def called(self) -> set[int]:
+        found = (self.target(i) for i in self.program.instructions if i.action.flow == "call")
+        return {instruction.index for instruction in found if instruction is not None}
+
+    def join(self) -> None:
+        for instruction in self.program.instructions:
+            self._leave(instruction)
+
+    def _leave(self, instruction: Instruction) -> None:
+        index = instruction.index
+        match instruction.action.flow:
+            case "branch":
+                self._go(instruction, "taken")
+                self._on(instruction, "passed")
+            case "jump":
+                self._jump(instruction)
+            case "call":
+                goal = self.target(instruction)
+                reason = "" if goal else _unknown_target(instruction, "calls")
+                self.calls[index] = Call(index, goal.index if goal else None, reason)
+                self._on(instruction, "next")
+            case "interrupt":
+                self.calls[index] = Call(index, None, f"{instruction.mnemonic} enters a system routine")
+                self._on(instruction, "next")
+            case "return":
+                self.returns.add(index)
+            case "halt":
+                pass
+            case _:
+                self._on(instruction, "next")
+
+    def _jump(self, instruction: Instruction) -> None:
+        goal = self.target(instruction)
+        if goal is not None and goal.index in self.tail_targets:
+            self.calls[instruction.index] = Call(instruction.index, goal.index, tail=True)
+        else:
+            self._go(instruction, "jump")
+
+    def _go(self, instruction: Instruction, way: Way) -> None:
+        goal = self.target(instruction)
+        if goal is None:
+            self.lost[instruction.index] = _unknown_target(instruction, "goes")
+        else:
+            self.edges[instruction.index].append(Edge(instruction.index, goal.index, way))
+
+    def _on(self, instruction: Instruction, way: Way) -> None:
+        following = self.program.at(instruction.end, instruction.index)
+        if following is None and instruction.action.flow == "interrupt":
+            following = self._after_inline(instruction)
+        if following is None:
+            self.lost[instruction.index] = "runs on into data or past the end of the source"
+        else:
+            self.edges[instruction.index].append(Edge(instruction.index, following.index, way))
+
+    def _after_inline(self, instruction: Instruction) -> Instruction | None:
+        # A system call takes its number from the byte behind it and comes back behind that.
+        if instruction.end in self.program.data:
+            return self.program.at(instruction.end + 1, instruction.index)
+        return None
+
+
+def _unknown_target(instruction: Instruction, verb: str) -> str:
+    goal = instruction.action.target
+    if isinstance(goal, Number):
+        return f"{verb} to ${goal.value:04X}, which is not in this source"
+    return f"{verb} where a register or memory says at run time"
+
+
+def _all_entries(maker: _Maker, given: list[Entry]) -> Iterator[Entry]:
+    """The given entries, then what is called, then the first instruction of each stretch nothing reaches."""
+    program = maker.program
+    known: set[int] = set()
+    for entry in given:
+        if entry.index not in known:
+            known.add(entry.index)
+            yield entry
+    for call in maker.calls.values():
+        if call.target is not None and call.target not in known:
+            known.add(call.target)
+            yield Entry(call.target, _label(program.instructions[call.target]), "called")
+    reached = _reached(maker, known, set())
+    for instruction in program.instructions:
+        if instruction.index not in reached:
+            yield Entry(instruction.index, _label(instruction), "unreached")
+            reached = _reached(maker, {instruction.index}, reached)
+
+
+def _reached(maker: _Maker, start: set[int], seen: set[int]) -> set[int]:
+    seen |= start
+    work = list(start)
+    while work:
+        for edge in maker.edges[work.pop()]:
+            if edge.target not in seen:
+                seen.add(edge.target)
+                work.append(edge.target)
+    return seen

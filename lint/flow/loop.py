@@ -1,0 +1,128 @@
+"""The loops of a routine, outermost first, each with its body in an order in which control can only go forward."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from .graph import Graph
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Loop:
+    """Instructions that can come round again to `head`.
+
+    `items` is the body without the back edges to `head`: single instructions and inner loops, each before
+    whatever control reaches after it. `entries` are the instructions control can come in by; where that is
+    more than the head, the others are parts of a first turn.
+    """
+
+    head: int
+    entries: frozenset[int]
+    nodes: frozenset[int]
+    items: tuple[Item, ...]
+
+
+Item = int | Loop
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Routine:
+    """A routine's instructions from its entry, in forward order, its loops folded into items."""
+
+    entry: int
+    nodes: frozenset[int]
+    items: tuple[Item, ...]
+
+    def loops(self) -> Iterator[Loop]:
+        """Every loop, an outer one before those inside it."""
+        yield from _loops(self.items)
+
+
+def _loops(items: Iterable[Item]) -> Iterator[Loop]:
+    for item in items:
+        if isinstance(item, Loop):
+            yield item
+            yield from _loops(item.items)
+
+
+def routine(graph: Graph, entry: int) -> Routine:
+    """The routine that starts at that instruction."""
+    nodes = graph.reachable(entry)
+    return Routine(entry, nodes, _order(graph, nodes, frozenset({entry}), None))
+
+
+def _order(graph: Graph, nodes: frozenset[int], entries: frozenset[int], cut: int | None) -> tuple[Item, ...]:
+    def following(node: int) -> list[int]:
+        return [e.target for e in graph.edges[node] if e.target in nodes and e.target != cut]
+
+    items: list[Item] = []
+    for component in reversed(components(sorted(nodes), following)):
+        (first, *others) = component
+        if not others and first not in following(first):
+            items.append(first)
+        else:
+            items.append(_loop(graph, frozenset(component), entries, nodes, cut))
+    return tuple(items)
+
+
+def _loop(
+    graph: Graph, inside: frozenset[int], entries: frozenset[int], around: frozenset[int], cut: int | None
+) -> Loop:
+    ways_in = {
+        edge.target
+        for node in around - inside
+        for edge in graph.edges[node]
+        if edge.target in inside and edge.target != cut
+    } | (entries & inside)
+    head = _head(graph, inside, ways_in or {min(inside)})
+    return Loop(head, frozenset(ways_in | {head}), inside, _order(graph, inside, frozenset({head}), head))
+
+
+def _head(graph: Graph, inside: frozenset[int], ways_in: set[int]) -> int:
+    """The way in that most edges inside come back to; of equals the one furthest up in the source."""
+    back = dict.fromkeys(ways_in, 0)
+    for node in inside:
+        for edge in graph.edges[node]:
+            if edge.target in back and node >= edge.target:
+                back[edge.target] += 1
+    return max(sorted(back), key=lambda node: back[node])
+
+
+def components(nodes: Sequence[int], following: Callable[[int], Iterable[int]]) -> list[list[int]]:
+    """Strongly connected components, each after those it leads to (Tarjan, without recursion)."""
+    index: dict[int, int] = {}
+    low: dict[int, int] = {}
+    stack: list[int] = []
+    on_stack: set[int] = set()
+    found: list[list[int]] = []
+    for root in nodes:
+        if root in index:
+            continue
+        index[root] = low[root] = len(index)
+        stack.append(root)
+        on_stack.add(root)
+        work = [(root, iter(following(root)))]
+        while work:
+            node, rest = work[-1]
+            for target in rest:
+                if target not in index:
+                    index[target] = low[target] = len(index)
+                    stack.append(target)
+                    on_stack.add(target)
+                    work.append((target, iter(following(target))))
+                    break
+                if target in on_stack:
+                    low[node] = min(low[node], index[target])
+            else:
+                work.pop()
+                if work:
+                    parent = work[-1][0]
+                    low[parent] = min(low[parent], low[node])
+                if low[node] == index[node]:
+                    cut = stack.index(node)
+                    component = stack[cut:]
+                    del stack[cut:]
+                    on_stack.difference_update(component)
+                    found.append(component)
+    return found

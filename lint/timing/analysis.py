@@ -1,0 +1,201 @@
+"""Counts the routines of a program, each once per set of values its callers are known to hand over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Final
+
+from ..assemble import Program
+from ..cpu import Action, effects, run, term
+from ..cpu.symbolic import Reader, State, serial, unsure
+from ..cpu.term import Cell, Held, Input, Seen, Term
+from ..flow import Graph, Routine, routine
+from ..source import Runs, With
+from . import wording
+from .memory import Stores, stores
+from .polynomial import cycles
+from .result import Context, Outcome
+from .walk import Walk
+
+# A routine called with more different sets of known values than this is counted once for all the rest.
+_MOST_CONTEXTS: Final = 64
+
+
+class Analysis:
+    """The outcomes of one program.
+
+    `watched` are addresses whose accesses are wanted and which don't keep what is written to them. `handlers` are
+    entries of interrupt routines. `replaced` are instructions to count as if they were others.
+    """
+
+    def __init__(
+        self,
+        graph: Graph,
+        watched: frozenset[int] = frozenset(),
+        handlers: Iterable[int] = (),
+        replaced: Mapping[int, Action] | None = None,
+    ) -> None:
+        self.graph = graph
+        self.watched = watched
+        self._program = graph.program
+        self._replaced = replaced or {}
+        self._outcomes: dict[Context, Outcome] = {}
+        self._routines: dict[int, Routine] = {}
+        self._contexts: dict[int, int] = {}
+        self._running: list[int] = []
+        self._stores: Stores = stores(graph, handlers)
+        self.stated_turns: Mapping[int, tuple[int, int]] = _stated_turns(graph)
+        self._values = _stated_values(graph.program)
+        self._initial = _initial(graph.program)
+
+    # -- what a walk asks ------------------------------------------------------------------------------------
+
+    def action(self, index: int) -> Action:
+        return self._replaced.get(index) or self._program.instructions[index].action
+
+    def callee(self, entry: int, at: State) -> Outcome:
+        """The outcome of a call with that state, counted for the values in it that are known and matter."""
+        general = self.outcome(Context(entry))
+        known = frozenset(_known(general.wanted, at))
+        if not known:
+            return general
+        context = Context(entry, known)
+        if context not in self._outcomes:
+            self._contexts[entry] = self._contexts.get(entry, 0) + 1
+            if self._contexts[entry] > _MOST_CONTEXTS:
+                return general
+        return self.outcome(context)
+
+    def volatile(self, instruction: int, address: int) -> Term | None:
+        """The value of a byte that does not come from what the routine itself stored there."""
+        if address in self.watched:
+            return term.atom(Input(Seen(instruction, address, serial()), 0, 255))
+        if address in self._stores.by_handlers:
+            name = self._program.symbol_at(address) or f"${address:04X}"
+            return unsure(f"{name} is also written by an interrupt handler", 0, 255)
+        if address in self._program.data and address not in self._stores.written:
+            return term.number(self._program.data[address])
+        return None
+
+    def stated_values(self, instruction: int) -> Iterable[tuple[str, Term]]:
+        """What a timing note says registers hold before an instruction."""
+        return self._values.get(instruction, ())
+
+    def patched(self, instruction: int) -> str:
+        """The reason why an instruction may not be the one in the text, or an empty text."""
+        line = self._stores.patched.get(instruction)
+        return "" if line is None else f"line {line} writes into this instruction"
+
+    def reason(self, inputs: frozenset[Input]) -> str:
+        return wording.reason(inputs, self.graph, self._stores.written)
+
+    # -- results ---------------------------------------------------------------------------------------------
+
+    def routine(self, entry: int) -> Routine:
+        if entry not in self._routines:
+            self._routines[entry] = routine(self.graph, entry)
+        return self._routines[entry]
+
+    def outcome(self, context: Context) -> Outcome:
+        """The routine from its entry to its return, in that context."""
+        found = self._outcomes.get(context)
+        if found is not None:
+            return found
+        if context.entry in self._running:
+            return _recursive(self.graph, context)
+        self._running.append(context.entry)
+        try:
+            found = Walk(self, self.routine(context.entry), context, self._start(context)).outcome()
+        finally:
+            self._running.pop()
+        self._outcomes[context] = found
+        return found
+
+    def outcomes(self) -> Mapping[Context, Outcome]:
+        """All that has been counted so far."""
+        return self._outcomes
+
+    def _start(self, context: Context) -> State:
+        state = State(self._program.cpu, 0)
+        for name, value in self._initial.items():
+            state.registers[name] = term.number(value)
+        for given, value in context.known:
+            match given.origin:
+                case Held(name=name):
+                    state.registers[name] = term.number(value)
+                case Cell(address=address):
+                    state.memory[term.number(address)] = term.number(value)
+                case _:
+                    pass
+        return state
+
+
+def _known(wanted: frozenset[Input], at: State) -> Iterator[tuple[Input, int]]:
+    for given in wanted:
+        match given.origin:
+            case Held(name=name):
+                value = at.get(name).value
+            case Cell(address=address):
+                value = at.byte(term.number(address)).value
+            case _:
+                value = None
+        if value is not None:
+            yield given, value
+
+
+def _recursive(graph: Graph, context: Context) -> Outcome:
+    reason = f"{graph.name(context.entry)} calls itself"
+    return Outcome(
+        graph, context, cycles(0, None, reason), reason, None, frozenset(), {}, {}, {}, frozenset()
+    )
+
+
+def _stated_turns(graph: Graph) -> dict[int, tuple[int, int]]:
+    """Loops whose number of turns a note gives, by the index of the instruction the note stands at."""
+    return {
+        bound.index: (bound.note.note.low, bound.note.note.high)
+        for bound in graph.program.notes
+        if isinstance(bound.note.note, Runs)
+    }
+
+
+def _stated_values(program: Program) -> dict[int, list[tuple[str, Term]]]:
+    found: dict[int, list[tuple[str, Term]]] = {}
+    for bound in program.notes:
+        note = bound.note.note
+        if isinstance(note, With):
+            found.setdefault(bound.index, []).extend(_registers(program, note))
+    return found
+
+
+def _registers(program: Program, note: With) -> Iterator[tuple[str, Term]]:
+    """The stored registers a note speaks of, with their values."""
+    name = note.name.upper()
+    if name not in program.cpu.registers and name not in program.cpu.views:
+        return
+    register = program.cpu.register(name)
+    whole = (
+        term.number(note.low)
+        if note.low == note.high
+        else unsure(f"a note says {name} is {note.low} to {note.high}", note.low, note.high)
+    )
+    low = 0
+    for part, width in reversed(register.parts):
+        yield part, term.bits(whole, low + width - 1, low)
+        low += width
+
+
+def _initial(program: Program) -> dict[str, int]:
+    """Registers that hold one value everywhere: those the table starts with and nothing changes, or one constant."""
+    found = dict(program.cpu.initial)
+    for instruction in program.instructions:
+        for name in effects(instruction.action.meaning).surely & found.keys():
+            found.update(_constant(program, instruction.index, name))
+    return found
+
+
+def _constant(program: Program, index: int, name: str) -> Mapping[str, int]:
+    reader = Reader(State(program.cpu, 0))
+    run(program.instructions[index].action.meaning, reader)
+    value = reader.state.get(name).value
+    return {} if value is None else {name: value}

@@ -1,0 +1,111 @@
+"""Which named addresses a program stores to, and what follows: patched instructions, variables of handlers."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cache
+
+from ..cpu import Action, Cpu, Store, run, term
+from ..cpu.symbolic import Reader, State
+from ..cpu.term import Term
+from ..flow import Graph
+
+
+@dataclass(frozen=True, slots=True)
+class Stores:
+    """Addresses stored to by an operand that names them; `patched` gives the line that stores into an instruction."""
+
+    written: frozenset[int]
+    by_handlers: frozenset[int]
+    patched: Mapping[int, int]
+
+
+def stores(graph: Graph, handlers: Iterable[int]) -> Stores:
+    """What the program's stores to named addresses hit; stores through pointers are not in it."""
+    program = graph.program
+    targets = [_named_stores(program.cpu, instruction.action) for instruction in program.instructions]
+    patched = {}
+    for instruction, addresses in zip(program.instructions, targets, strict=True):
+        for address in addresses & program.code.keys():
+            for index in _around(graph, address):
+                patched[index] = instruction.origin.line
+    return Stores(
+        frozenset(address for addresses in targets for address in addresses),
+        frozenset(address for index in _run_by(graph, handlers) for address in targets[index]),
+        patched,
+    )
+
+
+def _named_stores(cpu: Cpu, action: Action) -> frozenset[int]:
+    if not any(isinstance(statement, Store) for statement in action.meaning):
+        return frozenset()
+    reader = Reader(State(cpu, 0))
+    with page(reader.state, action):
+        run(action.meaning, reader)
+    found: set[int] = set()
+    for touch in reader.touches:
+        place = touch.address.value
+        if touch.way == "write" and place is not None:
+            found.update(range(place, place + touch.size))
+    return frozenset(found)
+
+
+def _around(graph: Graph, address: int) -> list[int]:
+    """The instructions one of whose bytes stands at the address."""
+    program = graph.program
+    return [
+        index
+        for start in range(max(0, address - 8), address + 1)
+        for index in program.by_address.get(start, ())
+        if program.instructions[index].end > address
+    ]
+
+
+def _run_by(graph: Graph, handlers: Iterable[int]) -> frozenset[int]:
+    """The instructions that run in interrupt handlers, in what they call too."""
+    seen: set[int] = set()
+    work = list(handlers)
+    while work:
+        index = work.pop()
+        if index in seen:
+            continue
+        seen.add(index)
+        work += [edge.target for edge in graph.edges[index]]
+        call = graph.calls.get(index)
+        if call is not None and call.target is not None:
+            work.append(call.target)
+    return frozenset(seen)
+
+
+@contextmanager
+def page(state: State, action: Action) -> Iterator[None]:
+    """For one instruction, the page of a direct operand in the page register where nothing says what that holds.
+
+    The assembler went by the source's own directive; the whole address of the operand carries it.
+    """
+    put = dict(_pages(state, action))
+    before = {name: state.registers.get(name) for name in put}
+    state.registers.update(put)
+    yield
+    for name, value in before.items():
+        if state.registers[name] == put[name]:
+            del state.registers[name]
+            if value is not None:
+                state.registers[name] = value
+
+
+def _pages(state: State, action: Action) -> Iterator[tuple[str, Term]]:
+    for hole in action.variant.holes:
+        value = action.fields.get(hole.name)
+        if hole.kind == "direct" and isinstance(value, int):
+            for name in _page_registers(state.cpu, action.variant.ea or ""):
+                if state.get(name).value is None:
+                    yield name, term.number(value >> hole.width)
+
+
+@cache
+def _page_registers(cpu: Cpu, ea: str) -> tuple[str, ...]:
+    return tuple(name for name in re.findall(r"[A-Za-z]\w*", ea) if name in cpu.registers)

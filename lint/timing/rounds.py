@@ -1,0 +1,457 @@
+"""Loops: one turn is read over a symbolic start, its counters found, and the exit test solved for the turn count."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from ..cpu import term
+from ..cpu.symbolic import State, applied, changed, resolver, serial, unsure
+from ..cpu.term import Cell, Held, Input, Seen, Slot, Term, Turn, Unsure
+from ..flow import Loop
+from .polynomial import NONE, Cost, Polynomial, constant, cycles, either, summed
+from .turns import EXACT_WIDTH, At, Never, Sometime, first
+
+
+@dataclass(slots=True)
+class Arrival:
+    """Control at a point: the state, the cycles since the start of the region, the tests passed on the way."""
+
+    state: State
+    cost: Cost
+    guards: frozenset[Term]
+
+
+@dataclass(frozen=True, slots=True)
+class Out:
+    """A way out of a region: to an instruction outside, by a return, or to where the text does not tell."""
+
+    source: int
+    target: int | None
+    kind: Literal["edge", "return", "lost"]
+    arrival: Arrival
+    reason: str = ""
+
+
+Body = Callable[[Loop, Arrival], tuple[list[Out], Arrival | None]]
+Reason = Callable[[frozenset[Input]], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """A loop from its head: the ways out with their cycles, and how many turns were begun."""
+
+    outs: list[Out]
+    trips: Cost | None
+    never: Literal["", "no exit", "test"] = ""
+    turn: Input | None = None
+    last: int | None = None  # the greatest value of `turn`, where it is bounded
+
+
+@dataclass(frozen=True, slots=True)
+class _Shape:
+    """One turn over an unknown start of turn: where it comes back, where it leaves, which inputs matter for that."""
+
+    scope: int
+    back: State | None
+    outs: list[Out]
+    used: frozenset[Input]
+
+
+@dataclass(frozen=True, slots=True)
+class _Head:
+    """The state at the head as a function of the turn. `early` holds what is different in the first turn."""
+
+    state: State
+    early: frozenset[Input]
+    lost: frozenset[Input]
+    moving: tuple[
+        tuple[Term, int], ...
+    ]  # address in turn 0 and step of stores that move on from turn to turn
+
+
+_MOST_PEELED: Final = 3
+_MOST_UNROLLED: Final = 40_000  # instructions
+_ENDLESS: Final = 1 << 32
+
+
+class Rounds:
+    """Solves loops; `body` walks one turn, `reason` puts into words what a count depends on."""
+
+    def __init__(self, body: Body, reason: Reason, stated: Mapping[int, tuple[int, int]]) -> None:
+        self._body = body
+        self._reason = reason
+        self._stated = stated
+        self._shapes: dict[Loop, _Shape] = {}
+        self.recording = True
+        self.budget = _MOST_UNROLLED
+
+    def solve(self, loop: Loop, start: State, peeled: int = 0) -> Solved:
+        """The loop entered at its head with that state."""
+        shape = self._shape(loop, start)
+        if shape.back is None:
+            outs, _ = self._body(loop, Arrival(start.copy(), NONE, frozenset()))
+            return Solved(outs, cycles(1, 1))
+        turn = Input(Turn(loop.head, serial()), 0, _ENDLESS)
+        head = _head(shape, start, turn)
+        if head.early & shape.used and peeled < _MOST_PEELED and self._note(loop) is None:
+            return self._peel(loop, start, peeled)
+        outs, back = self._body(loop, Arrival(head.state.copy(), NONE, frozenset()))
+        solved = self._count(loop, shape, head, turn, outs, back)
+        if solved is None:
+            unrolled = self._unroll(loop, start)
+            if unrolled is not None:
+                return unrolled
+            solved = self._bounded(loop, head, turn, outs, back)
+        return solved
+
+    def _shape(self, loop: Loop, start: State) -> _Shape:
+        """Read once: the start of a turn is held unknown but for registers that no instruction here writes."""
+        shape = self._shapes.get(loop)
+        if shape is None:
+            recording, self.recording = self.recording, False
+            scope = serial()
+            outs, back = self._body(loop, Arrival(State(start.cpu, scope), NONE, frozenset()))
+            self.recording = recording
+            shape = _Shape(scope, back.state if back else None, outs, _used(outs, back))
+            self._shapes[loop] = shape
+        return shape
+
+    def _peel(self, loop: Loop, start: State, peeled: int) -> Solved:
+        """The first turn by itself, then the rest."""
+        outs, back = self._body(loop, Arrival(start.copy(), NONE, frozenset()))
+        if back is None:
+            return Solved(outs, cycles(1, 1))
+        rest = self.solve(loop, back.state, peeled + 1)
+        later = [_later(out, back) for out in rest.outs]
+        trips = None if rest.trips is None else rest.trips + cycles(1, 1)
+        if trips is not None and outs:
+            trips = either(cycles(1, 1), trips)
+        return Solved(outs + later, trips, rest.never if not outs else "", rest.turn, rest.last)
+
+    def _count(
+        self, loop: Loop, shape: _Shape, head: _Head, turn: Input, outs: list[Out], back: Arrival | None
+    ) -> Solved | None:
+        """Solved where every way out is; None where one depends on something else."""
+        note = self._note(loop)
+        if note is not None:
+            return self._by_note(note, turn, outs, back)
+        if back is None:
+            return Solved([_leave(out, NONE, _at(0), turn, head) for out in outs], cycles(1, 1))
+        found = [(out, first(out.arrival.guards, turn)) for out in outs]
+        if any(isinstance(when, Sometime) for _, when in found):
+            return None
+        solved = [(out, when) for out, when in found if isinstance(when, At)]
+        if not solved:
+            return self._endless(shape, head, bool(outs) or bool(shape.outs))
+        if len(solved) > 1:
+            if any(when.full.value is None for _, when in solved):
+                return None
+            least = min(when.full.value or 0 for _, when in solved)
+            solved = [(out, when) for out, when in solved if (when.full.value or 0) == least][:1]
+        ((out, when),) = solved
+        spent = _spent(back.cost, turn, when.full)
+        trips = when.full + constant(1)
+        return Solved(
+            [_leave(out, spent, when, turn, head)], Cost(trips, trips), turn=turn, last=when.full.bounds[1]
+        )
+
+    def _endless(self, shape: _Shape, head: _Head, tested: bool) -> Solved:
+        outside = self._waits_outside(shape)
+        if outside:
+            outs = [
+                _sometime(_instance(out, shape.scope, head.state), NONE, None, outside) for out in shape.outs
+            ]
+            return Solved(outs, cycles(1, None, outside))
+        never: Literal["no exit", "test"] = "test" if tested else "no exit"
+        return Solved(
+            [], cycles(1, None, f"{'its exit test never holds' if tested else 'it has no exit'}"), never
+        )
+
+    def _waits_outside(self, shape: _Shape) -> str:
+        """The reason, where the exit tests read memory that the loop itself does not change."""
+        cells = frozenset(
+            i
+            for out in shape.outs
+            for i in term.inputs(out.arrival.guards)
+            if isinstance(i.origin, Cell)
+            and i.origin.scope == shape.scope
+            and not (shape.back and term.number(i.origin.address) in shape.back.memory)
+        )
+        return self._reason(cells) if cells else ""
+
+    def _bounded(self, loop: Loop, head: _Head, turn: Input, outs: list[Out], back: Arrival | None) -> Solved:
+        """Some way out depends on what is not known: it can be taken in any turn up to a solved one."""
+        assert back is not None
+        found = [(out, first(out.arrival.guards, turn)) for out in outs]
+        limits = [when.full for _, when in found if isinstance(when, At)]
+        limit = min(limits, key=lambda full: full.bounds[1], default=None)
+        open_inputs = frozenset[Input]().union(*(w.inputs for _, w in found if isinstance(w, Sometime)))
+        reason = self._reason(open_inputs - {turn})
+        ways = [
+            _leave(out, _spent(back.cost, turn, when.full), when, turn, head)
+            if isinstance(when, At)
+            else _sometime(out, back.cost, limit, reason, turn)
+            for out, when in found
+            if not isinstance(when, Never)
+        ]
+        most = None if limit is None else constant(limit.bounds[1] + 1)
+        last = None if limit is None else limit.bounds[1]
+        return Solved(ways, Cost(constant(1), most, reason), turn=turn, last=last)
+
+    def _note(self, loop: Loop) -> tuple[int, int] | None:
+        """The turns a timing note states, at any line of the loop that is not in one of its inner loops."""
+        inner = {node for item in loop.items if isinstance(item, Loop) for node in item.nodes}
+        return next((self._stated[node] for node in sorted(loop.nodes - inner) if node in self._stated), None)
+
+    def _by_note(self, note: tuple[int, int], turn: Input, outs: list[Out], back: Arrival | None) -> Solved:
+        low, high = note
+        if back is None:
+            return Solved(outs, cycles(1, 1))
+        ways = []
+        for out in outs:
+            fewest = _spent(back.cost, turn, constant(low - 1))
+            most = _spent(back.cost, turn, constant(high - 1))
+            spent = Cost(fewest.fewest, most.most, most.reason)
+            ways.append(_without(out, spent, turn, "its author gives a range of turns"))
+        return Solved(ways, cycles(low, high))
+
+    def _unroll(self, loop: Loop, start: State) -> Solved | None:
+        """Turn by turn from a known start, as long as every test is decided; None where one is not."""
+        spent, state = NONE, start
+        for turns in range(1, _MOST_UNROLLED):
+            self.budget -= len(loop.nodes)
+            if self.budget < 0:
+                return None
+            outs, back = self._body(loop, Arrival(state.copy(), NONE, frozenset()))
+            if back is None:
+                ways = [_after(out, spent) for out in outs]
+                return Solved(ways, cycles(turns, turns))
+            if outs or (back.state.registers == state.registers and back.state.memory == state.memory):
+                return None
+            spent, state = spent + back.cost, back.state
+        return None
+
+
+def _used(outs: list[Out], back: Arrival | None) -> frozenset[Input]:
+    """Inputs that decide tests, cycles or addresses within one turn, or that pass into another register."""
+    terms = [guard for out in outs for guard in out.arrival.guards]
+    costs = [out.arrival.cost for out in outs]
+    if back is not None:
+        terms += back.guards
+        costs.append(back.cost)
+        for name, value in changed(back.state):
+            terms.append(_moved(value, back.state.held(name)))
+        for address, value in back.state.memory.items():
+            terms += [address, _moved(value, back.state.cell(address))]
+    found = term.inputs(terms)
+    for cost in costs:
+        found |= cost.fewest.inputs | (cost.most.inputs if cost.most is not None else frozenset())
+    return found
+
+
+def _moved(value: Term, before: Term) -> Term:
+    """What a value depends on beyond itself: a constant for one that moves by a fixed step."""
+    step = term.add(value, before, -1)
+    width = max(before.bounds[1].bit_length(), 1)
+    constant_step = term.modulo(step, width)
+    return constant_step if constant_step.value is not None else value
+
+
+def _head(shape: _Shape, start: State, turn: Input) -> _Head:
+    assert shape.back is not None
+    return _HeadMaker(shape.scope, shape.back, start, turn).make()
+
+
+class _HeadMaker:
+    """Turns "after one turn from anywhere" into "at the head before turn k"."""
+
+    def __init__(self, scope: int, back: State, start: State, turn: Input) -> None:
+        self.scope = scope
+        self.back = back
+        self.start = start
+        self.turn = turn
+        self.k = term.atom(turn)
+        self.head = start.copy()
+        self.early: set[Input] = set()
+        self.lost: set[Input] = set()
+        self.moving: list[tuple[Term, int]] = []
+        self.derived: list[tuple[Input, Term, int, Callable[[Term], None], Term]] = []
+
+    def make(self) -> _Head:
+        if self.back.memory_scope != self.scope:
+            self.head.forget_memory()
+        self._registers()
+        self._memory()
+        self._derive()
+        return _Head(self.head, frozenset(self.early), frozenset(self.lost), tuple(self.moving))
+
+    def _registers(self) -> None:
+        for name, value in changed(self.back):
+            width = self.start.width(name)
+
+            def put(now: Term, name: str = name) -> None:
+                self.head.registers[name] = now
+
+            self._place(
+                Input(Held(name, self.scope), 0, (1 << width) - 1), value, width, put, self.start.get(name)
+            )
+
+    def _memory(self) -> None:
+        replace = resolver(self.scope, self.start)
+        stays = {name for name, _ in changed(self.back)}
+        for address, value in self.back.memory.items():
+            where = term.substitute(address, replace)
+            if any(isinstance(i.origin, Held) and i.origin.name in stays for i in term.inputs([address])):
+                self._moving_store(address, where)
+                continue
+            origin = Slot(address, self.scope) if address.value is None else Cell(address.value, self.scope)
+            own = Input(origin, 0, 255)
+            if value == term.atom(own):
+                continue
+
+            def put(now: Term, where: Term = where) -> None:
+                self.head.memory[where] = now
+
+            self._place(own, value, 8, put, self.start.byte(where))
+
+    def _place(self, own: Input, value: Term, width: int, put: Callable[[Term], None], before: Term) -> None:
+        step = term.modulo(term.add(value, term.atom(own), -1), width).value
+        if step is not None:
+            put(term.modulo(term.add(before, self.k, step), width))
+        else:
+            self.derived.append((own, value, width, put, before))
+            reason = "it changes from turn to turn in a way that is not a fixed step"
+            fresh = unsure(reason, 0, (1 << width) - 1)
+            self.lost |= term.inputs([fresh])
+            put(fresh)
+
+    def _moving_store(self, address: Term, where: Term) -> None:
+        later = term.substitute(address, resolver(self.scope, self.head))
+        step = term.add(term.substitute(later, lambda i: term.ONE if i == self.turn else None), where, -1)
+        if step.value:
+            self.moving.append((where, step.value))
+
+    def _derive(self) -> None:
+        """A register that a turn sets from counters (or to a constant) holds what the turn before gave it."""
+        earlier = self.head.copy()
+        before = term.add(self.k, term.number(-1))
+        shift: Callable[[Input], Term | None] = lambda i: before if i == self.turn else None  # noqa: E731
+        earlier.registers = {n: term.substitute(v, shift) for n, v in earlier.registers.items()}
+        earlier.memory = {a: term.substitute(v, shift) for a, v in earlier.memory.items()}
+        replace = resolver(self.scope, earlier)
+        for own, value, _width, put, at_start in self.derived:
+            now = term.substitute(value, replace)
+            if term.inputs([now]) & self.lost or any(
+                isinstance(i.origin, (Seen, Unsure)) for i in term.inputs([now])
+            ):
+                continue
+            if term.substitute(now, lambda i: term.ZERO if i == self.turn else None) == at_start:
+                put(now)
+            else:
+                self.early.add(own)
+
+
+def _at(turns: int) -> At:
+    return At(constant(turns), term.number(turns), EXACT_WIDTH)
+
+
+def _spent(each: Cost, turn: Input, full: Polynomial) -> Cost:
+    """The cycles of `full` whole turns."""
+    most = None if each.most is None else _sum(each.most, turn, full, each.most.bounds[1])
+    if most is None and full.value == 0:
+        most = constant(0)
+    return Cost(_sum(each.fewest, turn, full, each.fewest.bounds[0]), most, each.reason)
+
+
+def _sum(each: Polynomial, turn: Input, full: Polynomial, bound: int) -> Polynomial:
+    total = summed(each, turn, full)
+    return full.scaled(bound) if total is None else total
+
+
+def _instance(out: Out, scope: int, at: State) -> Out:
+    """A way out read over a scope, from the state that scope started in."""
+    arrival = Arrival(applied(out.arrival.state, scope, at), out.arrival.cost, out.arrival.guards)
+    return Out(out.source, out.target, out.kind, arrival, out.reason)
+
+
+def _later(out: Out, back: Arrival) -> Out:
+    return Out(
+        out.source,
+        out.target,
+        out.kind,
+        Arrival(out.arrival.state, back.cost + out.arrival.cost, out.arrival.guards | back.guards),
+        out.reason,
+    )
+
+
+def _after(out: Out, spent: Cost) -> Out:
+    arrival = Arrival(out.arrival.state, spent + out.arrival.cost, frozenset())
+    return Out(out.source, out.target, out.kind, arrival, out.reason)
+
+
+def _leave(out: Out, spent: Cost, when: At, turn: Input, head: _Head) -> Out:
+    """The way out taken after a solved number of whole turns."""
+    replace: Callable[[Input], Term | None] = lambda i: when.turn if i == turn else None  # noqa: E731
+    state = _placed(out.arrival.state, when, turn)
+    for where, step in head.moving:
+        _overwrite(state, where, step, when.full.bounds[1])
+    cost = spent + out.arrival.cost.substituted(replace)
+    return Out(out.source, out.target, out.kind, Arrival(state, cost, frozenset()), out.reason)
+
+
+def _placed(state: State, when: At, turn: Input) -> State:
+    """The state with the turn number put in; a register wider than the number is known becomes unsure."""
+    made = state.copy()
+    exact: Callable[[Input], Term | None] = lambda i: when.turn if i == turn else None  # noqa: E731
+    vague = unsure("it depends on the number of turns", 0, _ENDLESS)
+    rough: Callable[[Input], Term | None] = lambda i: vague if i == turn else None  # noqa: E731
+    for name, value in state.registers.items():
+        fits = when.turn.value is not None or state.width(name) <= when.width
+        made.registers[name] = term.substitute(value, exact if fits else rough)
+    made.memory = {
+        address: term.substitute(value, exact)
+        for address, value in state.memory.items()
+        if when.turn.value is not None or turn not in term.inputs([address])
+    }
+    if when.turn.value is not None:
+        made.memory = {term.substitute(a, exact): value for a, value in made.memory.items()}
+    return made
+
+
+def _overwrite(state: State, where: Term, step: int, turns: int) -> None:
+    """Forgets the named cells that stores moving on from `where` have run over."""
+    if where.value is None:
+        return
+    ends = sorted((where.value, where.value + step * turns))
+    for address in [a for a in state.memory if a.value is not None and ends[0] <= a.value <= ends[1]]:
+        state.memory[address] = unsure("a loop stores over it", 0, 255)
+
+
+def _sometime(out: Out, each: Cost, limit: Polynomial | None, reason: str, turn: Input | None = None) -> Out:
+    """A way out that may be taken in any turn from the first to the one after `limit` whole turns."""
+    cost = out.arrival.cost
+    most = None
+    if limit is not None and turn is not None:
+        spent = _spent(each, turn, limit).most
+        if spent is not None and cost.most is not None:
+            most = constant(spent.bounds[1] + cost.most.bounds[1])
+    spread = Cost(constant(cost.least), most, reason)
+    return _without(out, NONE, turn, reason, spread)
+
+
+def _without(out: Out, spent: Cost, turn: Input | None, reason: str, cost: Cost | None = None) -> Out:
+    """The way out with nothing known of the turn it is taken in."""
+    vague = unsure(reason, 0, _ENDLESS)
+    rough: Callable[[Input], Term | None] = lambda i: vague if i == turn else None  # noqa: E731
+    state = out.arrival.state.copy()
+    state.registers = {name: term.substitute(value, rough) for name, value in state.registers.items()}
+    state.memory = {
+        address: term.substitute(value, rough)
+        for address, value in state.memory.items()
+        if turn is None or turn not in term.inputs([address])
+    }
+    total = cost if cost is not None else spent + out.arrival.cost.substituted(rough)
+    chance = unsure(reason, 0, 1)
+    return Out(out.source, out.target, out.kind, Arrival(state, total, frozenset({chance})), out.reason)

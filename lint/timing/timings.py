@@ -1,0 +1,134 @@
+"""All that is known of a program's time: totals of routines, loops and calls, and gaps between accesses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+from ..flow import Entry, Graph
+from . import wording
+from .analysis import Analysis
+from .gap import Gap, GapFinder, Query
+from .polynomial import Cost, cycles, either
+from .result import Context, LoopCount, Outcome, Total, Unknown
+
+
+@dataclass(frozen=True, slots=True)
+class RoutineTiming:
+    """A routine from its entry to its return, both included; `with_call` adds the calls that lead to it.
+
+    `with_call` is None where nothing in the source calls it.
+    """
+
+    entry: Entry
+    total: Total
+    with_call: Total | None
+    outcome: Outcome
+
+
+@dataclass(frozen=True, slots=True)
+class LoopTiming:
+    """A loop from its head to its exit, each time it is entered; `trips` are turns begun."""
+
+    name: str
+    head: int
+    routine: str
+    trips: Total
+    total: Total
+    count: LoopCount
+
+
+@dataclass(frozen=True, slots=True)
+class CallTiming:
+    """One call site that hands over known values: the routine's time there, the call itself not counted."""
+
+    call: int
+    name: str
+    total: Total
+    context: Context
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Timings:
+    """Cycles only: no clock is known here."""
+
+    analysis: Analysis
+    routines: tuple[RoutineTiming, ...]
+    loops: tuple[LoopTiming, ...]
+    calls: tuple[CallTiming, ...]
+
+    @property
+    def graph(self) -> Graph:
+        return self.analysis.graph
+
+    def gaps(self, query: Query) -> list[Gap]:
+        """The shortest and longest ways between accesses, over every routine that runs."""
+        roots = [Context(r.entry.index) for r in self.routines if r.entry.kind != "called"]
+        return GapFinder(self.analysis.outcome, self.analysis.routine, query).gaps(roots)
+
+
+def count(graph: Graph, watched: frozenset[int] = frozenset(), handlers: Iterable[int] = ()) -> Timings:
+    """Counts every routine of the program.
+
+    `watched` are the addresses of parts; `handlers` the entries of interrupt routines, by instruction. A
+    routine that can't be counted has an Unknown total with its reason, and the fewest cycles it takes anyway.
+    """
+    analysis = Analysis(graph, watched, handlers)
+    outcomes = {entry: analysis.outcome(Context(entry.index)) for entry in graph.entries}
+    call_costs = dict(_call_costs(graph, outcomes.values()))
+    return Timings(
+        analysis,
+        tuple(_routine(graph, entry, outcome, call_costs) for entry, outcome in outcomes.items()),
+        tuple(_loops(graph, outcomes)),
+        tuple(_calls(graph, analysis, outcomes.values())),
+    )
+
+
+def _call_costs(graph: Graph, outcomes: Iterable[Outcome]) -> Iterator[tuple[int, Cost]]:
+    """The cost of the call instructions that lead to each routine."""
+    found: dict[int, Cost] = {}
+    for outcome in outcomes:
+        for index, fact in outcome.facts.items():
+            call = graph.calls.get(index)
+            if call is not None and call.target is not None and not call.tail:
+                cost = cycles(*next(iter(fact.ways.values())))
+                before = found.get(call.target)
+                found[call.target] = cost if before is None else either(before, cost)
+    yield from found.items()
+
+
+def _routine(graph: Graph, entry: Entry, outcome: Outcome, calls: Mapping[int, Cost]) -> RoutineTiming:
+    if outcome.cost is None:
+        return RoutineTiming(entry, Unknown(outcome.reason, 0), None, outcome)
+    call = calls.get(entry.index)
+    with_call = None if call is None else wording.total(call + outcome.cost, graph)
+    return RoutineTiming(entry, wording.total(outcome.cost, graph), with_call, outcome)
+
+
+def _loops(graph: Graph, outcomes: Mapping[Entry, Outcome]) -> Iterator[LoopTiming]:
+    """Each loop once, from the routine that knows most of it, in the order of the source."""
+    best: dict[int, LoopTiming] = {}
+    for entry, outcome in outcomes.items():
+        for head, loop in outcome.loops.items():
+            total = wording.total(loop.total, graph)
+            trips = wording.total(loop.trips, graph)
+            made = LoopTiming(graph.name(head), head, entry.name, trips, total, loop)
+            before = best.get(head)
+            if before is None or (isinstance(before.total, Unknown) and not isinstance(total, Unknown)):
+                best[head] = made
+    for head in sorted(best):
+        yield best[head]
+
+
+def _calls(graph: Graph, analysis: Analysis, outcomes: Iterable[Outcome]) -> Iterator[CallTiming]:
+    found: dict[int, CallTiming] = {}
+    for outcome in outcomes:
+        for index, fact in outcome.facts.items():
+            if fact.callee is None or not fact.callee.known or index in found:
+                continue
+            inner = analysis.outcome(fact.callee)
+            if inner.cost is not None:
+                total = wording.total(inner.cost, graph)
+                found[index] = CallTiming(index, graph.name(fact.callee.entry), total, fact.callee)
+    for index in sorted(found):
+        yield found[index]

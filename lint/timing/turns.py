@@ -1,0 +1,122 @@
+"""When a loop's exit test first holds: the equation in the number of turns, solved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from ..cpu import term
+from ..cpu.term import Input, Op, Term
+from .polynomial import Polynomial, constant, variable
+
+
+@dataclass(frozen=True, slots=True)
+class At:
+    """After `full` whole turns. `turn` is that number modulo 2^width, for putting it into other terms."""
+
+    full: Polynomial
+    turn: Term
+    width: int
+
+
+@dataclass(frozen=True, slots=True)
+class Never:
+    """In no turn at all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sometime:
+    """In a turn that depends on these inputs."""
+
+    inputs: frozenset[Input]
+
+
+First = At | Never | Sometime
+
+# Counters of this many bits are stepped through where no equation fits; after 2^16 turns they repeat.
+_STEPPED_BITS: Final = 16
+EXACT_WIDTH: Final = 64
+
+
+def first(guards: frozenset[Term], turn: Input) -> First:
+    """The first turn (from 0) in which all guards are true."""
+    if any(term.decided(guard) is False for guard in guards):
+        return Never()
+    open_guards = tuple(guard for guard in guards if term.decided(guard) is None)
+    if not open_guards:
+        return _after(0)
+    if len(open_guards) == 1:
+        solved = _equation(open_guards[0], turn)
+        if solved is not None:
+            return solved
+    return _stepped(open_guards, turn)
+
+
+def _after(turns: int) -> At:
+    return At(constant(turns), term.number(turns), EXACT_WIDTH)
+
+
+def _stepped(guards: tuple[Term, ...], turn: Input) -> First:
+    holds = term.stepper(guards, turn)
+    if holds is None:
+        return Sometime(term.inputs(guards) - {turn})
+    if any(_wider(guard) for guard in guards):
+        return Sometime(term.inputs(guards))
+    for turns in range((1 << _STEPPED_BITS) + 1):
+        if all(holds(turns)):
+            return _after(turns)
+    return Never()
+
+
+def _wider(guard: Term) -> bool:
+    wraps = (a.numbers[0] for a in term.atoms(guard) if isinstance(a, Op) and a.name == "wrap")
+    return any(width > _STEPPED_BITS for width in wraps)
+
+
+def _equation(guard: Term, turn: Input) -> First | None:
+    """Solves `counter == target`, the counter moving by an odd step; None for tests of another form."""
+    test = guard.atom
+    if not isinstance(test, Op) or test.name != "zero":
+        return None
+    (difference,) = test.args
+    for part, factor in difference.parts:
+        if isinstance(part, Op) and part.name == "wrap" and abs(factor) == 1:
+            rest = term.add(difference, term.atom(part), -factor)
+            if turn not in term.inputs([rest]):
+                return _congruence(part, term.scale(rest, -factor), turn)
+    return None
+
+
+def _congruence(counter: Op, target: Term, turn: Input) -> First | None:
+    """Solves start + step * turn = target (mod 2^width)."""
+    (width,) = counter.numbers
+    size = 1 << width
+    (line,) = counter.args
+    step = dict(line.parts).get(turn, 0)
+    start = term.add(line, term.atom(turn), -step)
+    if step == 0 or turn in term.inputs([start]):
+        return None
+    if target.bounds[1] < 0 or target.bounds[0] >= size:
+        return Never()
+    distance = term.add(target, start, -1)
+    if step % 2 == 0:
+        return _even(distance, step % size, width)
+    inverse = pow(step, -1, size)
+    turns = term.modulo(term.scale(distance, inverse), width)
+    if turns.value is not None:
+        return _after(turns.value)
+    if target.bounds[0] < 0 or target.bounds[1] >= size:
+        return None
+    counted = variable(term.modulo(term.add(turns, term.ONE), width), width)
+    return At(counted + constant(-1), turns, width)
+
+
+def _even(distance: Term, step: int, width: int) -> First | None:
+    if distance.value is None:
+        return None
+    twos = (step & -step).bit_length() - 1
+    apart = distance.value % (1 << width)
+    if apart % (1 << twos):
+        return Never()
+    size = 1 << (width - twos)
+    return _after((apart >> twos) * pow(step >> twos, -1, size) % size if size > 1 else 0)

@@ -1,0 +1,482 @@
+"""Walks a routine in forward order from a state, summing cycles along every way."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Final, Protocol
+
+from ..assemble import Instruction
+from ..cpu import Action, Cpu, Expr, accesses, cost, effects, evaluate, run, term
+from ..cpu import Cost as Steps
+from ..cpu.notation import COUNTER
+from ..cpu.symbolic import Reader, State, applied, merge, resolver, unsure
+from ..cpu.term import Cell, Held, Input, Op, Seen, Slot, Term
+from ..flow import Call, Edge, Graph, Item, Loop, Routine
+from .memory import page
+from .polynomial import NONE, Cost, cycles, either, over_turns
+from .result import Access, Context, Fact, LoopCount, Outcome, Poll
+from .rounds import Arrival, Out, Rounds
+
+
+class Setting(Protocol):
+    """What a walk needs to know of the whole program."""
+
+    graph: Graph
+    watched: frozenset[int]
+    stated_turns: Mapping[int, tuple[int, int]]
+
+    def action(self, index: int) -> Action: ...
+
+    def callee(self, entry: int, at: State) -> Outcome: ...
+
+    def volatile(self, instruction: int, address: int) -> Term | None: ...
+
+    def stated_values(self, instruction: int) -> Iterable[tuple[str, Term]]: ...
+
+    def patched(self, instruction: int) -> str: ...
+
+    def reason(self, inputs: frozenset[Input]) -> str: ...
+
+
+@dataclass(slots=True)
+class _Record:
+    loops: dict[int, LoopCount] = field(default_factory=dict)
+    facts: dict[int, Fact] = field(default_factory=dict)
+    polls: dict[tuple[int, int], Poll] = field(default_factory=dict)
+    passed: set[tuple[int, int]] = field(default_factory=set)
+    wanted: set[Input] = field(default_factory=set)
+
+
+class Walk:
+    """One routine in one context."""
+
+    def __init__(self, setting: Setting, routine: Routine, context: Context, start: State) -> None:
+        self._setting = setting
+        self._graph = setting.graph
+        self._program = setting.graph.program
+        self._routine = routine
+        self._context = context
+        self._start = start
+        self._rounds = Rounds(self._turn, setting.reason, setting.stated_turns)
+        self._record = _Record()
+
+    def outcome(self) -> Outcome:
+        arrival = Arrival(self._start, NONE, frozenset())
+        outs, _ = self._region(self._routine.items, {self._routine.entry: arrival}, self._routine.nodes, None)
+        returns = [out for out in outs if out.kind == "return"]
+        lost = [out for out in outs if out.kind == "lost"]
+        total, end, reason = self._total(returns, lost)
+        self._want_cost(total)
+        record = self._record
+        wanted = frozenset(i for i in record.wanted if _from_caller(i))
+        return Outcome(
+            self._graph,
+            self._context,
+            total,
+            reason,
+            end,
+            wanted,
+            record.loops,
+            record.facts,
+            record.polls,
+            frozenset(record.passed),
+        )
+
+    def _total(self, returns: list[Out], lost: list[Out]) -> tuple[Cost | None, State | None, str]:
+        if not returns:
+            if lost:
+                least = min(out.arrival.cost.least for out in lost)
+                return cycles(least, None, lost[0].reason), None, lost[0].reason
+            return None, None, self._why_endless()
+        arrival = returns[0].arrival
+        for out in returns[1:]:
+            arrival = _joined(arrival, out.arrival)
+        total = arrival.cost
+        if lost:
+            total = Cost(total.fewest, None, lost[0].reason)
+        return total, arrival.state, ""
+
+    def _why_endless(self) -> str:
+        for head, loop in self._record.loops.items():
+            if loop.never:
+                return f"it does not return: {self._graph.name(head)} goes round for ever"
+        return "it does not return"
+
+    def _want_cost(self, total: Cost | None) -> None:
+        if total is not None:
+            self._record.wanted |= total.fewest.inputs
+            if total.most is not None:
+                self._record.wanted |= total.most.inputs
+
+    # -- regions ---------------------------------------------------------------------------------------------
+
+    def _turn(self, loop: Loop, arrival: Arrival) -> tuple[list[Out], Arrival | None]:
+        return self._region(loop.items, {loop.head: arrival}, loop.nodes, loop.head)
+
+    def _region(
+        self, items: tuple[Item, ...], waiting: dict[int, Arrival], inside: frozenset[int], cut: int | None
+    ) -> tuple[list[Out], Arrival | None]:
+        """Every way out of the items, and what comes back to `cut`."""
+        outs: list[Out] = []
+        back: Arrival | None = None
+        for item in items:
+            for out in self._item(item, waiting):
+                if out.target is None or (out.target not in inside and out.target != cut):
+                    outs.append(out)
+                elif out.target == cut:
+                    back = _joined(back, out.arrival)
+                else:
+                    waiting[out.target] = _joined(waiting.get(out.target), out.arrival)
+        return outs, back
+
+    def _item(self, item: Item, waiting: dict[int, Arrival]) -> list[Out]:
+        if isinstance(item, Loop):
+            entering = {node: waiting.pop(node) for node in item.entries if node in waiting}
+            return self._loop(item, entering) if entering else []
+        arrival = waiting.pop(item, None)
+        return self._node(item, arrival) if arrival is not None else []
+
+    def _loop(self, loop: Loop, entering: dict[int, Arrival]) -> list[Out]:
+        outs: list[Out] = []
+        start = entering.pop(loop.head, None)
+        if entering:
+            outs, back = self._region(loop.items, entering, loop.nodes, loop.head)
+            if back is not None:
+                start = _joined(start, back)
+        if start is None:
+            return outs
+        solved = self._rounds.solve(loop, start.state)
+        if self._rounds.recording:
+            self._record_loop(loop, solved.outs, solved.trips, solved.never)
+            if solved.turn is not None:
+                self._settle_inner(loop, solved.turn, solved.last)
+        for out in solved.outs:
+            arrival = Arrival(
+                out.arrival.state, start.cost + out.arrival.cost, start.guards | out.arrival.guards
+            )
+            outs.append(Out(out.source, out.target, out.kind, arrival, out.reason))
+        return outs
+
+    def _record_loop(self, loop: Loop, outs: list[Out], trips: Cost | None, never: object) -> None:
+        total: Cost | None = None
+        for out in outs:
+            total = out.arrival.cost if total is None else either(total, out.arrival.cost)
+        trips = trips or cycles(1, None, "it has no exit")
+        if total is None:
+            total = cycles(0, None, trips.reason or "it has no exit")
+        for figure in (trips, total):
+            self._want_cost(figure)
+        before = self._record.loops.get(loop.head)
+        if before is not None:
+            trips, total = either(before.trips, trips), either(before.total, total)
+        endless = "test" if never == "test" else "no exit" if never else ""
+        self._record.loops[loop.head] = LoopCount(loop.head, trips, total, endless)  # type: ignore[arg-type]
+
+    def _settle_inner(self, loop: Loop, turn: Input, last: int | None) -> None:
+        """Inner loops whose count depends on the turn of this one get the range over all its turns."""
+        for head in loop.nodes & self._record.loops.keys() - {loop.head}:
+            inner = self._record.loops[head]
+            trips, total = over_turns(inner.trips, turn, last), over_turns(inner.total, turn, last)
+            self._record.loops[head] = LoopCount(head, trips, total, inner.never)
+
+    # -- instructions ----------------------------------------------------------------------------------------
+
+    def _node(self, index: int, arrival: Arrival) -> list[Out]:
+        instruction = self._program.instructions[index]
+        before = arrival.state
+        for name, value in self._setting.stated_values(index):
+            before.registers[name] = value
+        action = self._setting.action(index)
+        reader = Reader(before.copy(), lambda address, _: self._setting.volatile(index, address))
+        with page(reader.state, action):
+            run(action.meaning, reader)
+        self._unsettle(index, reader)
+        call = self._graph.calls.get(index)
+        edges = self._graph.edges[index]
+        test = _test(reader.goes)
+        ways = {way: _steps(action, before, way) for way in _ways(edges)}
+        callee = None
+        outs: list[Out] = []
+        if call is not None:
+            outs, callee = self._call(call, edges, before, reader.state, arrival, ways)
+        elif index in self._graph.returns:
+            outs = [self._out(index, None, "return", reader.state, arrival, ways["next"])]
+        else:
+            for edge in edges:
+                outs += self._follow(edge, test, reader.state, arrival, ways[edge.way])
+            if index in self._graph.lost:
+                outs.append(self._lost(instruction, reader.state, arrival, ways))
+        if self._rounds.recording:
+            self._record_fact(instruction, before, reader, ways, callee)
+        return outs
+
+    def _unsettle(self, index: int, reader: Reader) -> None:
+        """What an instruction loads is not known where the program writes into the instruction."""
+        patched = self._setting.patched(index)
+        if not patched:
+            return
+        for name in effects(self._setting.action(index).meaning).writes - {COUNTER}:
+            reader.state.registers[name] = unsure(patched, 0, (1 << reader.state.width(name)) - 1)
+
+    def _follow(
+        self, edge: Edge, test: Term | bool | None, state: State, arrival: Arrival, steps: Steps
+    ) -> list[Out]:
+        if edge.way not in ("taken", "passed") or test is None:
+            return [self._out(edge.source, edge.target, "edge", state.copy(), arrival, steps)]
+        if isinstance(test, bool):
+            if test != (edge.way == "taken"):
+                return []
+            return [self._out(edge.source, edge.target, "edge", state.copy(), arrival, steps)]
+        guard = test if edge.way == "taken" else term.negate_truth(test)
+        if self._rounds.recording:
+            self._note_poll(edge, guard)
+        out = self._out(edge.source, edge.target, "edge", state.copy(), arrival, steps)
+        out.arrival.guards |= {guard}
+        return [out]
+
+    def _out(
+        self, index: int, target: int | None, kind: str, state: State, arrival: Arrival, steps: Steps
+    ) -> Out:
+        if target is not None and self._rounds.recording:
+            self._record.passed.add((index, target))
+        spent = arrival.cost + cycles(steps.fewest, steps.most, "" if steps.most is not None else _WAITS)
+        return Out(index, target, kind, Arrival(state, spent, arrival.guards))  # type: ignore[arg-type]
+
+    def _lost(
+        self, instruction: Instruction, state: State, arrival: Arrival, ways: Mapping[str, Steps]
+    ) -> Out:
+        steps = next(iter(ways.values()))
+        reason = f"line {instruction.origin.line} {self._graph.lost[instruction.index]}"
+        out = self._out(instruction.index, None, "lost", state, arrival, steps)
+        return Out(out.source, None, "lost", out.arrival, reason)
+
+    # -- calls -----------------------------------------------------------------------------------------------
+
+    def _call(
+        self,
+        call: Call,
+        edges: tuple[Edge, ...],
+        before: State,
+        state: State,
+        arrival: Arrival,
+        ways: Mapping[str, Steps],
+    ) -> tuple[list[Out], Context | None]:
+        steps = next(iter(ways.values()))
+        spent = arrival.cost + cycles(steps.fewest, steps.most)
+        if call.target is None:
+            reason = f"line {self._program.instructions[call.source].origin.line} {call.reason}"
+            after = _unknown_call(before, state, reason)
+            end = Arrival(after, Cost(spent.fewest, None, reason), arrival.guards)
+            return [self._beyond(call, edges, end)], None
+        outcome = self._setting.callee(call.target, state)
+        replace = resolver(0, state)
+        self._record.wanted |= _resolved(outcome.wanted, replace)
+        if outcome.cost is None:
+            return [], outcome.context
+        total = spent + outcome.cost.substituted(replace)
+        if outcome.end is None:
+            reason = f"{self._graph.name(call.target)}: {outcome.reason}"
+            end = Arrival(
+                _unknown_call(before, state, reason), Cost(total.fewest, None, reason), arrival.guards
+            )
+        else:
+            after = applied(outcome.end, 0, state)
+            _drop_dead_stack(after, before, state)
+            end = Arrival(after, total, arrival.guards)
+        return [self._beyond(call, edges, end)], outcome.context
+
+    def _beyond(self, call: Call, edges: tuple[Edge, ...], end: Arrival) -> Out:
+        if call.tail:
+            return Out(call.source, None, "return", end)
+        if not edges:
+            line = self._program.instructions[call.source].origin.line
+            return Out(call.source, None, "lost", end, f"line {line} {self._graph.lost[call.source]}")
+        return Out(call.source, edges[0].target, "edge", end)
+
+    # -- records ---------------------------------------------------------------------------------------------
+
+    def _record_fact(
+        self,
+        instruction: Instruction,
+        before: State,
+        reader: Reader,
+        ways: Mapping[str, Steps],
+        callee: Context | None,
+    ) -> None:
+        found = tuple(self._accesses(instruction, before, reader))
+        masked = {flag: term.decided(reader.state.get(flag)) for flag in _masks(self._program.cpu)}
+        spans = {way: (steps.fewest, steps.most) for way, steps in ways.items()}
+        fact = Fact(spans, found, callee, masked)
+        earlier = self._record.facts.get(instruction.index)
+        self._record.facts[instruction.index] = fact if earlier is None else _both(earlier, fact)
+
+    def _accesses(self, instruction: Instruction, before: State, reader: Reader) -> Iterable[Access]:
+        watched = self._setting.watched
+        if not watched or not reader.touches:
+            return
+        byte_touches = [
+            (touch.way, term.add(touch.address, term.number(i)), touch, i)
+            for touch in reader.touches
+            for i in range(touch.size)
+        ]
+        action = self._setting.action(instruction.index)
+        placed = [a for a in accesses(action, _truth(action, before, "next")) if a.kind != "dummy"]
+        for (way, address, touch, i), place in zip(byte_touches, placed, strict=False):
+            if address.value is None:
+                self._record.wanted |= term.inputs([address])
+            elif address.value in watched:
+                shift = 8 * (touch.size - 1 - i) if reader.state.cpu.endian == "big" else 8 * i
+                value = term.bits(touch.value, shift + 7, shift)
+                if way == "write" and value.value is None:
+                    self._record.wanted |= term.inputs([value])
+                values = frozenset({value.value}) if value.value is not None else None
+                last = place.first if place.last is None else place.last
+                yield Access(instruction.index, way, address.value, place.first, last, values)
+
+    def _note_poll(self, edge: Edge, guard: Term) -> None:
+        poll = _poll(guard)
+        if poll is not None:
+            self._record.polls[edge.source, edge.target] = poll
+
+
+_WAITS: Final = "it waits for an interrupt"
+
+
+def _truth(action: Action, before: State, way: str) -> Callable[[str], bool | None]:
+    """Answers the guards of an instruction's steps in the state before it, when it goes on that way."""
+
+    def truth(name: str) -> bool | None:
+        if name == "taken" and way in ("taken", "passed"):
+            return way == "taken"
+        if name not in action.conditions:
+            return term.decided(evaluate(before.cpu.conditions[name], Reader(before)))
+        return term.decided(evaluate(action.conditions[name], Reader(before)))
+
+    return truth
+
+
+def _steps(action: Action, before: State, way: str) -> Steps:
+    def count(expr: Expr) -> int | None:
+        return evaluate(expr, Reader(before)).value
+
+    return cost(action, _truth(action, before, way), count)
+
+
+def _masks(cpu: Cpu) -> frozenset[str]:
+    return frozenset(i.mask.name for i in cpu.interrupts.values() if i.mask is not None)
+
+
+def _ways(edges: tuple[Edge, ...]) -> list[str]:
+    return [edge.way for edge in edges] or ["next"]
+
+
+def _test(goes: Term | None) -> Term | bool | None:
+    """The branch condition in what was written to the program counter: a truth value, or decided."""
+    if goes is None:
+        return False
+    made = goes.atom
+    if isinstance(made, Op) and made.name == "choose":
+        return made.args[0]
+    return True if goes.value is not None else None
+
+
+def _joined(a: Arrival | None, b: Arrival) -> Arrival:
+    if a is None:
+        return b
+    return Arrival(merge(a.state, b.state, _differs), either(a.cost, b.cost), a.guards & b.guards)
+
+
+def _differs(a: Term, b: Term, name: str) -> Term:
+    (la, ha), (lb, hb) = a.bounds, b.bounds
+    return unsure(f"{name} differs by the way taken", min(la, lb), max(ha, hb))
+
+
+def _unknown_call(before: State, state: State, reason: str) -> State:
+    """After a call of something not known: what the call itself moved is back, all else is open."""
+    after = before.copy()
+    moved = {n for n in state.registers if state.get(n) != before.get(n)}
+    for name in (*before.cpu.registers, *before.cpu.flags):
+        if name not in moved and name not in before.cpu.initial:
+            after.registers[name] = unsure(reason, 0, (1 << before.width(name)) - 1)
+    after.forget_memory()
+    return after
+
+
+def _drop_dead_stack(after: State, before: State, at_call: State) -> None:
+    """Forgets what the callee left below the pointer that the call itself moved."""
+    for name in at_call.registers:
+        base = at_call.get(name)
+        if base == before.get(name):
+            continue
+        for address in list(after.memory):
+            apart = term.add(address, base, -1)
+            distance = term.modulo(apart, at_call.cpu.address_bits).value
+            if distance is not None and distance > 1 << (at_call.cpu.address_bits - 1):
+                del after.memory[address]
+
+
+def _resolved(wanted: frozenset[Input], replace: term.Replace) -> frozenset[Input]:
+    found = (replace(i) for i in wanted)
+    return term.inputs(value for value in found if value is not None)
+
+
+def _from_caller(given: Input) -> bool:
+    match given.origin:
+        case Held(scope=0) | Cell(scope=0):
+            return True
+        case Slot(scope=0, address=address):
+            return not address.parts or len(address.parts) == 1
+    return False
+
+
+def _both(a: Fact, b: Fact) -> Fact:
+    ways = dict(a.ways)
+    for way, (low, high) in b.ways.items():
+        if way in ways:
+            least, most = ways[way]
+            low, high = min(low, least), None if high is None or most is None else max(high, most)
+        ways[way] = (low, high)
+    seen = {(x.way, x.address): x for x in a.accesses}
+    for x in b.accesses:
+        other = seen.get((x.way, x.address))
+        seen[x.way, x.address] = x if other is None else _access_of_both(other, x)
+    masked = {flag: state if b.masked.get(flag) == state else None for flag, state in a.masked.items()}
+    return Fact(ways, tuple(seen.values()), a.callee if a.callee == b.callee else _wider(a, b), masked)
+
+
+def _wider(a: Fact, b: Fact) -> Context | None:
+    """One context for two calls from the same place with different values."""
+    callee = a.callee or b.callee
+    return None if callee is None else Context(callee.entry)
+
+
+def _access_of_both(a: Access, b: Access) -> Access:
+    values = None if a.values is None or b.values is None else a.values | b.values
+    return Access(a.instruction, a.way, a.address, min(a.first, b.first), max(a.last, b.last), values)
+
+
+def _poll(guard: Term) -> Poll | None:
+    """(value & mask) == result for a test of bits of one port read."""
+    seen = term.inputs([guard])
+    if len(seen) != 1:
+        return None
+    (given,) = seen
+    if not isinstance(given.origin, Seen):
+        return None
+    holds = term.stepper((guard,), given)
+    if holds is None:
+        return None
+    ready = {value for value in range(256) if holds(value)[0]}
+    if not ready or len(ready) == 256:
+        return None
+    ones = min(ready)
+    for value in ready:
+        ones &= value
+    zeros = 255
+    for value in ready:
+        zeros &= ~value
+    mask = ones | zeros
+    if not mask or len(ready) != 1 << (8 - mask.bit_count()):
+        return None
+    return Poll(given.origin.address, mask, ones)

@@ -1,0 +1,152 @@
+"""Puts what a count depends on into words: formulas in the author's names, reasons a person can act on."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from ..cpu import term
+from ..cpu.term import Cell, Held, Input, Op, Seen, Slot, Term, Turn, Unsure
+from ..flow import Graph
+from .polynomial import Cost, Count, Polynomial
+from .result import Exact, Formula, Range, Total, Unknown
+
+
+def total(cost: Cost, graph: Graph) -> Total:
+    """A cost as an exact figure, a range, a formula in named inputs, or unknown with its reason."""
+    if cost.most is None:
+        return Unknown(cost.reason or "nothing in the text bounds it", cost.least)
+    fewest = cost.fewest.value
+    if cost.exact:
+        if fewest is not None:
+            return Exact(fewest)
+        if not any(isinstance(i.origin, (Turn, Unsure)) for i in cost.fewest.inputs):
+            low, high = cost.fewest.bounds
+            names = tuple(sorted({name_of(i, graph) for i in cost.fewest.inputs}))
+            return Formula(formula(cost.fewest, graph), max(0, low), high, names)
+    return Range(cost.least, cost.most.bounds[1])
+
+
+def formula(polynomial: Polynomial, graph: Graph) -> str:
+    """The polynomial with highest powers first: "5*B + 12"."""
+    parts = [
+        (sum(power for _, power in monomial), _product(monomial, graph), factor)
+        for monomial, factor in polynomial.parts
+    ]
+    parts.sort(key=lambda part: (-part[0], part[1]))
+    text = ""
+    for _, product, factor in parts:
+        sign = "-" if factor < 0 else "+"
+        text += f" {sign} " if text else ("-" if factor < 0 else "")
+        text += _scaled(abs(factor), product)
+    return text or "0"
+
+
+def _scaled(factor: Fraction, product: str) -> str:
+    if not product:
+        return str(factor)
+    if factor == 1:
+        return product
+    return f"{factor}*{product}" if factor.denominator == 1 else f"({factor})*{product}"
+
+
+def _product(monomial: frozenset[tuple[Count, int]], graph: Graph) -> str:
+    factors = []
+    for count, power in monomial:
+        text = spelled(count.term, graph)
+        if not text.isidentifier() and len(monomial) + power > 2:
+            text = f"({text})"
+        factors.append(text if power == 1 else f"{text}^{power}")
+    return "*".join(sorted(factors))
+
+
+def spelled(value: Term, graph: Graph) -> str:
+    """A term as text in the names of its inputs."""
+    whole = _double(value)
+    if whole is not None:
+        return whole
+    parts = sorted(
+        ((_atom(part, graph), factor) for part, factor in value.parts), key=lambda p: (p[1] < 0, p[0])
+    )
+    text = ""
+    for name, factor in parts:
+        text += (" - " if text else "-") if factor < 0 else (" + " if text else "")
+        text += name if abs(factor) == 1 else f"{abs(factor)}*{name}"
+    if value.constant or not text:
+        sign = ("- " if value.constant < 0 else "+ ") if text else ("-" if value.constant < 0 else "")
+        text += f"{' ' if text else ''}{sign}{abs(value.constant)}"
+    return text
+
+
+def _double(value: Term) -> str | None:
+    """The name of a register pair, where the term is high * 256 + low of two registers."""
+    held = {
+        factor: part.origin.name
+        for part, factor in value.parts
+        if isinstance(part, Input) and isinstance(part.origin, Held)
+    }
+    if value.constant == 0 and len(value.parts) == 2 and set(held) == {256, 1}:
+        return f"{held[256]}:{held[1]}"
+    return None
+
+
+def _atom(part: term.Atom, graph: Graph) -> str:
+    if isinstance(part, Input):
+        return name_of(part, graph)
+    if part.name == "wrap":
+        return _wrapped(part, graph)
+    inside = ", ".join(spelled(x, graph) for x in part.args)
+    return f"{part.name}({inside})"
+
+
+def _wrapped(part: Op, graph: Graph) -> str:
+    (inner,) = part.args
+    size = 1 << part.numbers[0]
+    parts = frozenset((a, k - size if k > size // 2 else k) for a, k in inner.parts)
+    constant = inner.constant - size if inner.constant > size // 2 else inner.constant
+    return spelled(Term(constant, parts), graph)
+
+
+def name_of(given: Input, graph: Graph) -> str:
+    """What an input is called: the register, the symbol at its address, or its address."""
+    match given.origin:
+        case Held(name=name):
+            return name
+        case Cell(address=address):
+            return graph.program.symbol_at(address) or f"[${address:04X}]"
+        case Seen(address=address):
+            return graph.program.symbol_at(address) or f"${address:04X}"
+        case Slot():
+            return "memory"
+        case Turn(loop=loop):
+            return f"turn of {graph.name(loop)}"
+        case Unsure():
+            return "?"
+
+
+def reason(inputs: frozenset[Input], graph: Graph, written: frozenset[int]) -> str:
+    """Why a count is not known, and what supplies it."""
+    given = sorted(inputs, key=lambda i: (_rank(i), name_of(i, graph)))
+    if not given:
+        return "its exit test can't be solved; state how often it runs in a timing note"
+    worst = given[0]
+    name = name_of(worst, graph)
+    match worst.origin:
+        case Seen():
+            return f"loops until what is read at {name} changes; state how often it runs in a timing note"
+        case Unsure(reason=text):
+            return f"{text}; state how often it runs in a timing note"
+        case Held():
+            names = ", ".join(sorted({name_of(i, graph) for i in given if isinstance(i.origin, Held)}))
+            return f"depends on {names} from its caller; state the values in a timing note"
+        case Cell(address=address) if address in written:
+            return f"depends on {name}, which is set elsewhere; state how often it runs in a timing note"
+        case Cell(address=address):
+            where = "" if name.startswith("[") else f" (${address:04X})"
+            return f"{name}{where} is never written in this program; state how often it runs in a timing note"
+        case Slot() | Turn():
+            return "depends on memory at a computed address; state how often it runs in a timing note"
+
+
+def _rank(given: Input) -> int:
+    order = (Seen, Unsure, Slot, Turn, Cell, Held)
+    return order.index(type(given.origin))

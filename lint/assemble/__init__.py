@@ -1,5 +1,7 @@
 """Statements to program: what each line means, where it lies, and what was not understood."""
 
+from .assemble import assemble, words
+from .expand import Reader
 from .program import (
     BoundNote,
     Instruction,
@@ -20,6 +22,9 @@ __all__ = [
     "Origin",
     "Problem",
     "Program",
+    "Reader",
     "Reserved",
     "Symbol",
+    "assemble",
+    "words",
 ]

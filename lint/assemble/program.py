@@ -2,13 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
+from ..cpu import Action, Cpu
 from ..errors import Place
 from ..source import BadNote, PlacedNote, Source, Span, Statement
-
-if TYPE_CHECKING:
-    from ..cpu import Action, Cpu
 
 SymbolKind = Literal["label", "constant", "variable", "unknown"]
 FieldValue = int | str | tuple[str, ...]
@@ -16,7 +14,11 @@ FieldValue = int | str | tuple[str, ...]
 
 @dataclass(frozen=True, slots=True)
 class Origin:
-    """Where something came from. Inside a macro or an include `uses` names the way there, outermost first."""
+    """Where something came from: the line in `source`, its column that of the operation, else of the label.
+
+    `uses` are the lines that used the macros it stands in, `includes` those that included its file; both
+    outermost first. A finding inside a macro points at `place`, the outermost use.
+    """
 
     source: Source
     statement: Statement
@@ -24,9 +26,15 @@ class Origin:
     line: int
     column: int
     uses: tuple[Place, ...] = ()
+    includes: tuple[Place, ...] = ()
 
     @property
     def place(self) -> Place:
+        """Where to point at: the outermost use of a macro, else the line itself."""
+        return self.uses[0] if self.uses else self.text_place
+
+    @property
+    def text_place(self) -> Place:
         """The line itself; inside a macro that is the line of the macro's text."""
         return Place(self.path, self.line, self.column)
 
@@ -36,12 +44,13 @@ class OperandNumber:
     """One number of an operand: what a mend may replace.
 
     `hole` is the name in the operand pattern ("n8"), `text` the expression as assembled, `symbol` that text
-    when it is exactly one symbol. `span` points into `origin.source.data`; None where the number came out of
-    a macro's parameter and does not stand there literally.
+    when it is exactly one symbol. `value` is None when a name in it is not known; the instruction then holds 0
+    in its place, or itself as a branch target. `span` points into `origin.source.data`; None where the number
+    came out of a macro's parameter and does not stand there literally.
     """
 
     hole: str
-    value: int
+    value: int | None
     text: str
     span: Span | None
     symbol: str | None
@@ -57,7 +66,7 @@ class Instruction:
     index: int
     address: int
     certain: bool
-    action: "Action"
+    action: Action
     mnemonic: str  # upper-case, as in the processor table
     labels: tuple[str, ...]
     origin: Origin
@@ -131,7 +140,7 @@ class Program:
     for and nobody defined: a define would decide them.
     """
 
-    cpu: "Cpu"
+    cpu: Cpu
     path: str
     instructions: tuple[Instruction, ...]
     symbols: Mapping[str, Symbol]

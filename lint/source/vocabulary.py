@@ -15,7 +15,7 @@ _SHAPES: Mapping[str, Shape] = {"none": "none", "values": "values", "text": "tex
 
 @dataclass(frozen=True, slots=True)
 class LocalMarks:
-    """Which marks make a name local: in front, behind, inside."""
+    """Which characters make a name local: in front, behind, inside."""
 
     prefix: str = ""
     suffix: str = ""
@@ -25,14 +25,10 @@ class LocalMarks:
         """Whether `name` carries one of the marks (a name that is all marks does not)."""
         if not name.strip(self.prefix + self.suffix + self.inside):
             return False
-        return (
-            (self.prefix != "" and name.startswith(self.prefix))
-            or (self.suffix != "" and name.endswith(self.suffix))
-            or (self.inside != "" and self.inside in name)
-        )
+        return name[0] in self.prefix or name[-1] in self.suffix or any(mark in name for mark in self.inside)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Syntax:
     """One file of shared/syntaxes: spelling habits as data, all words in upper case."""
 
@@ -44,11 +40,13 @@ class Syntax:
     column_one_operations: bool
     name_takers: frozenset[str]
     local_by_label: LocalMarks
-    local_by_label_or_blank: LocalMarks
+    local_by_blank: LocalMarks
     local_numbers: bool
     zero_offset_omitted: bool
     forward_wide: bool
     direct_page: int
+    system_call: str
+    external: frozenset[str]
     register_spellings: Mapping[str, str]
     directives: Mapping[str, str]
     shapes: Mapping[str, Shape]
@@ -60,7 +58,7 @@ class Syntax:
         return kind if kind or word[:1] not in (".", "#") else self.directives.get(word[1:])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Vocabulary:
     """A syntax with one processor's operation words (upper-case); `bare` are those without operand."""
 
@@ -111,13 +109,15 @@ def _syntax(root: Node) -> Syntax:
             "zero_offset",
             "forward",
             "direct_page",
+            "system_call",
+            "external",
             "register_spellings",
             "shapes",
             "directives",
         ]
     )
     comments = top["comments"].fields(required=["column_one", "indented", "trailing"])
-    local = top["locals"].fields(required=["by_label", "by_label_or_blank", "numbered"])
+    local = top["locals"].fields(required=["by_label", "by_blank", "numbered"])
     return Syntax(
         name=top["syntax"].text(),
         grammar=top["grammar"].text(),
@@ -125,13 +125,15 @@ def _syntax(root: Node) -> Syntax:
         indented_comments=comments["indented"].text(),
         trailing_comment=comments["trailing"].text(),
         column_one_operations=_yes(top["column_one_operations"]),
-        name_takers=frozenset(word.text().upper() for word in top["name_takers"].sequence()),
+        name_takers=_words(top["name_takers"]),
+        external=_words(top["external"]),
         local_by_label=_marks(local["by_label"]),
-        local_by_label_or_blank=_marks(local["by_label_or_blank"]),
+        local_by_blank=_marks(local["by_blank"]),
         local_numbers=_yes(local["numbered"]),
         zero_offset_omitted=top["zero_offset"].choice(["omitted", "kept"]) == "omitted",
         forward_wide=top["forward"].choice(["wide", "narrow"]) == "wide",
         direct_page=top["direct_page"].integer(0, 255),
+        system_call=top["system_call"].text().upper(),
         register_spellings={
             written.upper(): node.text().upper()
             for written, node in top["register_spellings"].mapping().items()
@@ -143,6 +145,10 @@ def _syntax(root: Node) -> Syntax:
             for kind in kinds.sequence()
         },
     )
+
+
+def _words(node: Node) -> frozenset[str]:
+    return frozenset(word.text().upper() for word in node.sequence())
 
 
 def _yes(node: Node) -> bool:

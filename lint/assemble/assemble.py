@@ -1,0 +1,157 @@
+"""A source file and what it includes, assembled to a Program for one processor."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache, lru_cache
+
+from ..cpu import Cpu
+from ..source import Source, Vocabulary, read, vocabulary
+from .expand import Expander, Reader
+from .layout import Layout, lines_in_order
+from .line import Line
+from .match import Candidate
+from .program import Instruction, Problem, Program, Symbol
+from .symbol import Definition, Table
+
+# Two passes settle every program an assembler accepts; a chain of forward references needs one more for each link.
+MOST_PASSES = 8
+
+
+@cache
+def words(cpu: Cpu) -> Vocabulary:
+    """The vocabulary to read source files of this processor with."""
+    bare = (
+        mnemonic
+        for mnemonic, rows in cpu.mnemonics.items()
+        if all(variant.pattern == "" for row in rows for variant in row.form.variants)
+    )
+    return vocabulary(cpu.syntax, cpu.mnemonics, bare)
+
+
+def assemble(
+    path: str,
+    cpu: Cpu,
+    defines: Mapping[str, int] | None = None,
+    include_paths: Sequence[str] = (),
+    reader: Reader | None = None,
+) -> Program:
+    """The program that `path` and its includes make, with `defines` known from the start.
+
+    `reader` gives the Source of a path and raises SourceError when there is none; without it files are read from the
+    disk. What is not understood does not stop the run: it is in `opaque` and `problems`, and what cannot be known
+    because of it is None or not `certain`. Raises SourceError when `path` itself can't be read.
+    """
+    vocabulary_of_cpu = words(cpu)
+    reading = reader or lru_cache(maxsize=None)(lambda name: read(name, vocabulary_of_cpu))
+    source = reading(path)
+    return _Run(cpu, vocabulary_of_cpu, reading, include_paths, dict(defines or {})).program(source)
+
+
+class _Run:
+    """One assembly: the first pass expands and lays out, the others lay out again until nothing moves."""
+
+    def __init__(
+        self,
+        cpu: Cpu,
+        words: Vocabulary,
+        reader: Reader,
+        include_paths: Sequence[str],
+        defines: Mapping[str, int],
+    ) -> None:
+        self.cpu = cpu
+        self.syntax = words.syntax
+        self.defines = defines
+        self.choices: dict[int, Candidate] = {}
+        self.first = self._layout(None, emit=False)
+        self.expander = Expander(words, reader, include_paths, self.first)
+
+    def program(self, source: Source) -> Program:
+        lines: list[Line] = []
+        for line in self.expander.lines(source):
+            lines.append(line)
+            self.first.place(line)
+        layout = self.first
+        for _ in range(MOST_PASSES):
+            layout = self._layout(layout.table, emit=True)
+            lines_in_order(lines, layout)
+            settled = not layout.table.differs()
+            layout.table.former = None
+            if settled:
+                break
+        else:
+            place = lines[-1].origin.place
+            layout.problems.append(Problem(place, "addresses don't settle; values depend on each other"))
+        return self._program(source, layout)
+
+    def _layout(self, former: Table | None, emit: bool) -> Layout:
+        table = Table(self.syntax, former)
+        for name, value in self.defines.items():
+            table.add(Definition(name, (name, 0, 0, 0), "constant", value, None, -1))
+        return Layout(self.cpu, self.syntax, table, emit, self.choices, direct_page=self.syntax.direct_page)
+
+    def _program(self, source: Source, layout: Layout) -> Program:
+        expander = self.expander
+        symbols = {symbol.name: symbol for symbol in self._symbols(layout)}
+        problems = [*expander.problems, *layout.problems]
+        if not expander.missing_include:
+            problems += self._undefined(layout)
+        return Program(
+            cpu=self.cpu,
+            path=source.name,
+            instructions=tuple(layout.instructions),
+            symbols=symbols,
+            data=layout.data,
+            code=layout.code,
+            reserved=tuple(layout.reserved),
+            opaque=tuple(layout.opaque),
+            problems=tuple(problems),
+            notes=tuple(layout.notes),
+            bad_notes=tuple(bad for file in expander.files for bad in file.bad_notes),
+            start=layout.start,
+            files=tuple(expander.files),
+            undefined=tuple(self.first.deciding),
+            statements=expander.statements,
+            understood=expander.statements - len(layout.opaque),
+            by_address=_by_address(layout.instructions),
+            names=_names(layout.table),
+        )
+
+    def _symbols(self, layout: Layout) -> Iterator[Symbol]:
+        by_name: dict[str, list[Definition]] = {}
+        for definition in layout.table.definitions.values():
+            by_name.setdefault(definition.name, []).append(definition)
+        for name, found in by_name.items():
+            # A local name that stands for several labels is no symbol of the program.
+            if len(found) == 1:
+                uses = tuple(layout.uses.get(name, ()))
+                yield Symbol(name, found[0].value, found[0].kind, found[0].origin, uses, found[0].span)
+        for name in layout.unknown:
+            if name not in by_name:
+                yield Symbol(name, None, "unknown", None, tuple(layout.uses.get(name, ())))
+
+    def _undefined(self, layout: Layout) -> Iterator[Problem]:
+        external = {name.lower() for name in layout.external}
+        for name, origin in layout.unknown.items():
+            is_defined = any(name == each for each, *_ in layout.table.definitions)
+            if not is_defined and name.lower() not in external:
+                yield Problem(origin.place, f"{name} is defined nowhere; its value is unknown")
+
+
+def _by_address(instructions: Sequence[Instruction]) -> dict[int, tuple[int, ...]]:
+    found: dict[int, tuple[int, ...]] = {}
+    for instruction in instructions:
+        found[instruction.address] = (*found.get(instruction.address, ()), instruction.index)
+    return found
+
+
+def _names(table: Table) -> dict[int, tuple[str, ...]]:
+    """The names of each address: labels first, then constants; ordinary names before local ones."""
+    ranks = {"label": 0, "constant": 2}
+    ordered = sorted(
+        (each for each in table.definitions.values() if each.kind in ranks and each.value is not None),
+        key=lambda each: (ranks[each.kind] + (each.key[1:] != (0, 0, 0)), each.order),
+    )
+    found: dict[int, tuple[str, ...]] = {}
+    for each in ordered:
+        assert each.value is not None
+        found[each.value] = (*found.get(each.value, ()), each.name)
+    return found

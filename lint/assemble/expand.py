@@ -1,0 +1,399 @@
+"""The flow of text: includes, macros, repetitions and conditions, until only lines that count remain."""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from posixpath import dirname, join, normpath
+from typing import Protocol
+
+from ..errors import Place, SourceError
+from ..source import PlacedNote, Source, Vocabulary
+from . import macro
+from .line import Kind, Line, Locality, Row
+from .macro import Call, Macro
+from .program import Origin, Problem
+
+Reader = Callable[[str], Source]
+
+DEEPEST = 200  # macros and includes inside each other
+LONGEST = 1_000_000  # lines, all expansions counted
+
+_CONDITIONS = {
+    "if": lambda value: value != 0,
+    "if-not-equal": lambda value: value != 0,
+    "if-equal": lambda value: value == 0,
+    "if-greater": lambda value: value > 0,
+    "if-greater-equal": lambda value: value >= 0,
+    "if-less": lambda value: value < 0,
+    "if-less-equal": lambda value: value <= 0,
+}
+
+
+class Values(Protocol):
+    """What conditions ask, at the place in the program that has been reached."""
+
+    def number(self, line: Line, text: str) -> int | None:
+        """The value of an expression; a name without one is noted as deciding."""
+
+    def is_defined(self, line: Line, name: str) -> bool:
+        """Whether a symbol has been defined above."""
+
+
+@dataclass(slots=True)
+class _Feed:
+    """Where lines come from at the moment: a file, a macro's body or a repetition."""
+
+    rows: Iterator[Row]
+    kind: str  # file, macro, repeat
+    name: str
+    place: Place | None
+    names: frozenset[str]
+    conditions: int
+    return_to: Locality
+
+
+@dataclass(slots=True)
+class _Condition:
+    active: bool
+    taken: bool
+    place: Place
+
+
+@dataclass(slots=True)
+class Expander:
+    """Working state of one expansion; `lines` may be called once."""
+
+    vocabulary: Vocabulary
+    reader: Reader
+    include_paths: Sequence[str]
+    values: Values
+    problems: list[Problem] = field(default_factory=list)
+    files: list[Source] = field(default_factory=list)
+    statements: int = 0
+    missing_include: bool = False
+    _macros: dict[str, Macro] = field(default_factory=dict)
+    _feeds: list[_Feed] = field(default_factory=list)
+    _conditions: list[_Condition] = field(default_factory=list)
+    _locality: Locality = field(default_factory=Locality)
+    _notes: dict[int, dict[int, tuple[PlacedNote, ...]]] = field(default_factory=dict)
+    _serial: int = 0
+    _delivered: int = 0
+
+    def lines(self, source: Source) -> Iterator[Line]:
+        """Every line that takes part, in order. Asks `values` while it goes, so each line must be placed at once."""
+        self._open(source, None)
+        while self._feeds:
+            feed = self._feeds[-1]
+            row = next(feed.rows, None)
+            if row is None:
+                self._close()
+                continue
+            self._delivered += 1
+            if self._delivered > LONGEST:
+                self._problem(
+                    self._origin(row).place, f"more than {LONGEST} lines after expansion; stopped here"
+                )
+                return
+            yield from self._row(row)
+
+    # ---- one line
+
+    def _row(self, row: Row) -> Iterator[Line]:
+        statement = row.statement
+        if statement.label is None and statement.operation is None:
+            if statement.comment is None:
+                self._locality = replace(self._locality, blank=self._next())
+            elif self._active and self._notes_of(row):
+                yield self._line(row, "note", "")
+            return
+        self.statements += 1
+        word = row.of(statement.operation)
+        kind = self.vocabulary.syntax.directive(word)
+        if word.upper() in self.vocabulary.mnemonics:
+            kind = None
+        if not self._active:
+            self._skip(row, kind)
+            return
+        if statement.label:
+            self._enter(row.of(statement.label), kind)
+        found = self._macro(word)
+        if found is not None:
+            yield from self._use(row, found, word)
+        elif not word:
+            yield self._line(row, "label", "")
+        elif word.upper() in self.vocabulary.mnemonics:
+            yield self._line(row, "instruction", word.upper())
+        elif kind is None:
+            yield self._line(row, "opaque", f'"{word}" is no instruction, directive or macro')
+        else:
+            yield from self._directive(row, kind)
+
+    def _enter(self, label: str, kind: str | None) -> None:
+        """An ordinary label begins a new stretch for local ones; a constant's name does not."""
+        syntax = self.vocabulary.syntax
+        is_local = syntax.local_by_label.of(label) or syntax.local_by_blank.of(label)
+        if not is_local and not label.isdigit() and kind not in ("constant", "variable", "macro"):
+            self._locality = replace(self._locality, label=self._next())
+
+    def _directive(self, row: Row, kind: str) -> Iterator[Line]:
+        if kind.startswith("if") or kind in ("else", "else-if", "endif"):
+            yield from self._label_of(row)
+            self._condition(row, kind)
+            return
+        match kind:
+            case "macro":
+                self._define_macro(row)
+            case "repeat":
+                yield from self._label_of(row)
+                yield from self._repeat(row)
+            case "include":
+                yield from self._label_of(row)
+                yield from self._include(row)
+            case "exit-macro":
+                self._exit_macro()
+            case "end-macro" | "end-repeat":
+                self._problem(
+                    self._origin(row).place, f"{row.of(row.statement.operation)} without a beginning"
+                )
+            case "end":
+                yield self._line(row, "directive", kind)
+                self._end()
+            case _:
+                yield self._line(row, "directive", kind)
+
+    def _label_of(self, row: Row) -> Iterator[Line]:
+        if row.statement.label:
+            yield self._line(row, "label", "")
+        elif self._notes_of(row):
+            yield self._line(row, "note", "")
+
+    # ---- conditions
+
+    @property
+    def _active(self) -> bool:
+        return not self._conditions or self._conditions[-1].active
+
+    def _skip(self, row: Row, kind: str | None) -> None:
+        """A line of a branch not taken: only conditions count."""
+        if kind is None:
+            return
+        if kind.startswith("if"):
+            self._conditions.append(_Condition(False, True, self._origin(row).place))
+        elif kind in ("else", "else-if", "endif"):
+            self._condition(row, kind)
+
+    def _condition(self, row: Row, kind: str) -> None:
+        place = self._origin(row).place
+        if kind.startswith("if"):
+            holds = self._holds(row, kind)
+            self._conditions.append(_Condition(holds, holds, place))
+            return
+        base = self._feeds[-1].conditions
+        if len(self._conditions) <= base:
+            self._problem(place, f"{row.of(row.statement.operation)} without IF")
+            return
+        condition = self._conditions[-1]
+        if kind == "endif":
+            self._conditions.pop()
+        elif condition.taken:
+            condition.active = False
+        else:
+            condition.active = condition.taken = kind == "else" or self._holds(row, "if")
+
+    def _holds(self, row: Row, kind: str) -> bool:
+        line = self._line(row, "directive", kind)
+        match kind:
+            case "if-defined" | "if-undefined":
+                name = line.operand.split(None, 1)[0].strip("()") if line.operand else ""
+                return self.values.is_defined(line, name) == (kind == "if-defined")
+            case "if-pass":
+                return True
+            case "if-not-pass":
+                return False
+            case "if-alike" | "if-unlike":
+                parts = macro.arguments(line.operand) or ("",)
+                return (parts[0] == parts[-1] if len(parts) > 1 else parts[0] == "") == (kind == "if-alike")
+        value = self.values.number(line, line.operand)
+        return value is not None and _CONDITIONS[kind](value)
+
+    # ---- macros and repetitions
+
+    def _macro(self, word: str) -> Macro | None:
+        name, _, _ = word.partition(".")
+        found = self._macros.get(word.upper()) or self._macros.get(name.upper())
+        if found is None:
+            return None
+        # A macro that redefines an instruction may use that instruction inside.
+        inside = any(feed.kind == "macro" and feed.name == found.name for feed in self._feeds)
+        return None if inside and found.name in self.vocabulary.mnemonics else found
+
+    def _define_macro(self, row: Row) -> None:
+        statement = row.statement
+        name, rest = row.of(statement.label), row.of(statement.operand)
+        if not name:
+            name, _, rest = rest.replace(",", " ", 1).partition(" ")
+        body = self._body(row, "macro", "end-macro")
+        if body is not None:
+            self._macros[name.upper()] = Macro(name.upper(), macro.parameters(rest), body)
+
+    def _repeat(self, row: Row) -> Iterator[Line]:
+        line = self._line(row, "directive", "repeat")
+        count = self.values.number(line, line.operand)
+        body = self._body(row, "repeat", "end-repeat")
+        if body is None:
+            return
+        if count is None:
+            yield self._line(row, "opaque", f"how often it repeats is not known: {line.operand}")
+            return
+        rows = (each for _ in range(count) for each in body)
+        self._feed(rows, "repeat", "", None)
+
+    def _body(self, row: Row, begin: str, end: str) -> tuple[Row, ...] | None:
+        """The lines up to the matching end, which is passed over; None, and a problem, when there is none."""
+        directive = self.vocabulary.syntax.directive
+        body: list[Row] = []
+        depth = 1
+        for each in self._feeds[-1].rows:
+            kind = directive(each.of(each.statement.operation))
+            self.statements += each.statement.operation is not None
+            depth += (kind == begin) - (kind == end)
+            if depth == 0:
+                return tuple(body)
+            body.append(each)
+        self._problem(self._origin(row).place, f"{row.of(row.statement.operation)} has no end in this file")
+        return None
+
+    def _use(self, row: Row, found: Macro, word: str) -> Iterator[Line]:
+        yield from self._label_of(row)
+        place = self._origin(row).text_place
+        if len(self._feeds) > DEEPEST:
+            self._problem(
+                self._origin(row).place,
+                f"macro {found.name} is used more than {DEEPEST} deep; uses it itself",
+            )
+            while self._feeds[-1].kind != "file":
+                self._close()
+            return
+        self._serial += 1
+        call = Call(word.partition(".")[2], macro.arguments(row.of(row.statement.operand)), self._serial)
+        names = self._feeds[-1].names
+        rows = macro.expand(found, call, self.vocabulary, names)
+        self._feed(rows, "macro", found.name, place)
+        self._locality = Locality(use=self._next(), outer=self._locality)
+
+    def _exit_macro(self) -> None:
+        if not any(feed.kind == "macro" for feed in self._feeds):
+            return
+        while self._feeds[-1].kind != "macro":
+            self._drop()
+        self._drop()
+
+    # ---- files
+
+    def _include(self, row: Row) -> Iterator[Line]:
+        name = _file_name(row.of(row.statement.operand))
+        place = self._origin(row).place
+        source = self._find(name, row.source.name)
+        if source is None:
+            self.missing_include = True
+            yield self._line(row, "opaque", f'include file "{name}" was not found; its symbols are unknown')
+        elif any(feed.kind == "file" and feed.name == source.name for feed in self._feeds):
+            self._problem(place, f'"{source.name}" includes itself; passed over')
+        elif len(self._feeds) > DEEPEST:
+            self._problem(place, f"includes are more than {DEEPEST} deep; passed over")
+        else:
+            self._open(source, self._origin(row).text_place)
+
+    def _find(self, name: str, included_from: str) -> Source | None:
+        spelled = name.replace("\\", "/")
+        folders = [dirname(included_from), *self.include_paths, ""]
+        for path in dict.fromkeys(normpath(join(folder, spelled)) for folder in folders):
+            try:
+                return self.reader(path)
+            except SourceError:
+                continue
+        return None
+
+    def _open(self, source: Source, place: Place | None) -> None:
+        if all(source is not each for each in self.files):
+            self.files.append(source)
+        rows = (Row(source.text, each, source, each) for each in source.statements)
+        self._feed(rows, "file", source.name, place)
+        self._feeds[-1].names = _names(source)
+
+    def _end(self) -> None:
+        """END: nothing of this file counts any more."""
+        while self._feeds[-1].kind != "file":
+            self._drop()
+        self._drop()
+
+    # ---- bookkeeping
+
+    def _feed(self, rows: Iterator[Row], kind: str, name: str, place: Place | None) -> None:
+        names = self._feeds[-1].names if self._feeds else frozenset()
+        self._feeds.append(_Feed(rows, kind, name, place, names, len(self._conditions), self._locality))
+
+    def _close(self) -> None:
+        feed = self._feeds[-1]
+        for condition in self._conditions[feed.conditions :]:
+            self._problem(condition.place, "IF has no end in this file")
+        self._drop()
+
+    def _drop(self) -> None:
+        feed = self._feeds.pop()
+        del self._conditions[feed.conditions :]
+        if feed.kind == "macro":
+            self._locality = feed.return_to
+
+    def _next(self) -> int:
+        self._serial += 1
+        return self._serial
+
+    def _problem(self, place: Place, message: str) -> None:
+        self.problems.append(Problem(place, message))
+
+    def _origin(self, row: Row) -> Origin:
+        written = row.written
+        first = written.operation or written.label or written.whole
+        uses = tuple(feed.place for feed in self._feeds if feed.kind == "macro" and feed.place)
+        includes = tuple(feed.place for feed in self._feeds if feed.kind == "file" and feed.place)
+        column = first.start - written.whole.start + 1
+        return Origin(row.source, written, row.source.name, written.line, column, uses, includes)
+
+    def _line(self, row: Row, kind: Kind, word: str) -> Line:
+        statement = row.statement
+        return Line(
+            row=row,
+            kind=kind,
+            word=word,
+            label=row.of(statement.label) or None,
+            operand=row.of(statement.operand),
+            origin=self._origin(row),
+            locality=self._locality,
+            notes=self._notes_of(row),
+        )
+
+    def _notes_of(self, row: Row) -> tuple[PlacedNote, ...]:
+        source = row.source
+        if not source.notes:
+            return ()
+        by_line = self._notes.get(id(source))
+        if by_line is None:
+            by_line = {}
+            for note in source.notes:
+                by_line[note.line] = (*by_line.get(note.line, ()), note)
+            self._notes[id(source)] = by_line
+        return by_line.get(row.written.line, ())
+
+
+def _names(source: Source) -> frozenset[str]:
+    labels = (statement.label for statement in source.statements)
+    return frozenset(source.text[label.start : label.end] for label in labels if label)
+
+
+def _file_name(text: str) -> str:
+    """The name in bare, "name", 'name' or <name>."""
+    text = text.strip()
+    closing = {'"': '"', "'": "'", "<": ">"}.get(text[:1])
+    if closing and closing in text[1:]:
+        return text[1 : text.index(closing, 1)]
+    return text.split(None, 1)[0] if text else ""

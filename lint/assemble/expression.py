@@ -1,0 +1,169 @@
+"""Expressions of a source text: their tree, and their value where every name has one."""
+
+from dataclasses import dataclass
+from typing import Protocol, assert_never
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number or character as written."""
+
+    value: int
+
+
+@dataclass(frozen=True, slots=True)
+class Name:
+    """A symbol, a local label, or a register: who asks decides."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Near:
+    """`1b` or `1f`: the nearest label of that number before or behind; 10b may be a binary number, too."""
+
+    number: str
+    forward: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Here:
+    """The current address; `mark` is how it was written, for syntaxes where two counters run."""
+
+    mark: str
+
+
+@dataclass(frozen=True, slots=True)
+class Unary:
+    """`op` is - + ~ ! or "low" or "high"."""
+
+    op: str
+    operand: "Expression"
+
+
+@dataclass(frozen=True, slots=True)
+class Binary:
+    """`op` is one of + - * / % & | ^ << >> == != < <= > >= && ||."""
+
+    op: str
+    left: "Expression"
+    right: "Expression"
+
+
+Expression = Number | Name | Near | Here | Unary | Binary
+
+
+class Scope(Protocol):
+    """What names stand for at one place of the program; None where that is not known."""
+
+    def name(self, text: str) -> int | None: ...
+
+    def near(self, number: str, forward: bool) -> int | None: ...
+
+    def here(self, mark: str) -> int | None: ...
+
+
+def evaluate(expression: Expression, scope: Scope) -> int | None:
+    """The value, an unbounded integer; None when a name has none, or for a division by zero.
+
+    Every name is asked for even when the value is already lost, so that `scope` sees all uses. Division
+    rounds towards zero as integer assemblers do (common practice); comparisons give 1 or 0.
+    """
+    match expression:
+        case Number(value):
+            return value
+        case Name(text):
+            return scope.name(text)
+        case Near(number, forward):
+            label = scope.near(number, forward)
+            is_binary = label is None and not forward and set(number) <= {"0", "1"}
+            return int(number, 2) if is_binary else label
+        case Here(mark):
+            return scope.here(mark)
+        case Unary(op, operand):
+            inner = evaluate(operand, scope)
+            return None if inner is None else _unary(op, inner)
+        case Binary(op, left, right):
+            first, second = evaluate(left, scope), evaluate(right, scope)
+            return None if first is None or second is None else _binary(op, first, second)
+    assert_never(expression)
+
+
+def names(expression: Expression) -> frozenset[str]:
+    """Every name in the expression, registers included, as written."""
+    match expression:
+        case Name(text):
+            return frozenset({text})
+        case Unary(_, operand):
+            return names(operand)
+        case Binary(_, left, right):
+            return names(left) | names(right)
+        case Number() | Near() | Here():
+            return frozenset()
+    assert_never(expression)
+
+
+def _unary(op: str, value: int) -> int:
+    match op:
+        case "-":
+            return -value
+        case "~":
+            return ~value
+        case "!":
+            return int(value == 0)
+        case "low":
+            return value & 0xFF
+        case "high":
+            return value >> 8 & 0xFF
+    return value
+
+
+def _binary(op: str, left: int, right: int) -> int | None:
+    match op:
+        case "+":
+            return left + right
+        case "-":
+            return left - right
+        case "*":
+            return left * right
+        case "/" | "%":
+            return _divided(op, left, right)
+        case "&":
+            return left & right
+        case "|":
+            return left | right
+        case "^":
+            return left ^ right
+        case "<<" | ">>":
+            return _shifted(op, left, right)
+        case "==":
+            return int(left == right)
+        case "!=":
+            return int(left != right)
+        case "<":
+            return int(left < right)
+        case "<=":
+            return int(left <= right)
+        case ">":
+            return int(left > right)
+        case ">=":
+            return int(left >= right)
+        case "&&":
+            return int(left != 0 and right != 0)
+        case "||":
+            return int(left != 0 or right != 0)
+    raise AssertionError(op)
+
+
+def _divided(op: str, left: int, right: int) -> int | None:
+    if right == 0:
+        return None
+    quotient = abs(left) // abs(right) * (1 if (left < 0) == (right < 0) else -1)
+    return quotient if op == "/" else left - quotient * right
+
+
+def _shifted(op: str, left: int, right: int) -> int | None:
+    # A shift by a wild number would only fill memory: no address or count is wider than this.
+    if not 0 <= right <= 64:
+        return None
+    return left << right if op == "<<" else left >> right

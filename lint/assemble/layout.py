@@ -1,0 +1,490 @@
+"""One pass over the lines: what address each has, what its names stand for, what it puts into memory."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+from ..cpu import Action, Cpu, OperandError
+from ..errors import Place
+from ..source import PlacedNote, Span, Syntax, operands
+from . import match
+from .expression import Expression, Name, evaluate
+from .line import Line
+from .match import Candidate
+from .operand import Value, parse_operand
+from .program import BoundNote, Instruction, Opaque, OperandNumber, Origin, Problem, Reserved
+from .symbol import Definition, Table
+from .values import Text, values
+
+_SIZES = {"bytes": 1, "words": 2, "longs": 4}
+# OS-9 module: a header of 9 bytes, 13 with start and data size, 3 bytes of CRC at the end (from memory).
+_MODULE_HEADER = 9
+_MODULE_HEADER_WITH_START = 13
+_MODULE_CRC = 3
+
+
+@dataclass(slots=True, eq=False)
+class Layout:
+    """Working state and yield of one pass. `emit` is off in the first, when names further down have no value yet."""
+
+    cpu: Cpu
+    syntax: Syntax
+    table: Table
+    emit: bool
+    choices: dict[int, Candidate]
+    order: int = 0
+    counter: int = 0
+    certain: bool = True
+    direct_page: int | None = 0
+    start: int | None = None
+    instructions: list[Instruction] = field(default_factory=list)
+    data: dict[int, int] = field(default_factory=dict)
+    code: dict[int, int] = field(default_factory=dict)
+    reserved: list[Reserved] = field(default_factory=list)
+    opaque: list[Opaque] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    notes: list[BoundNote] = field(default_factory=list)
+    uses: dict[str, list[Origin]] = field(default_factory=dict)
+    unknown: dict[str, Origin] = field(default_factory=dict)
+    external: set[str] = field(default_factory=set)
+    deciding: dict[str, None] = field(default_factory=dict)
+    _labels: list[str] = field(default_factory=list)
+    _pending: list[tuple[PlacedNote, Origin]] = field(default_factory=list)
+    _data_counter: int | None = None  # the second counter that runs inside an OS-9 module
+    _phase: tuple[int, int] | None = None  # where it really lies and where it is assembled for
+
+    # ---- what conditions and expressions ask
+
+    def number(self, line: Line, text: str) -> int | None:
+        """The value of an expression in a condition; the names that leave it open are remembered."""
+        expression = self._parsed(text)
+        if expression is None:
+            self._problem(line, f'"{text}" is no expression; the condition counts as not met')
+            return None
+        scope = _Scope(self, line)
+        value = evaluate(expression, scope)
+        for name in scope.missing:
+            self.deciding[name] = None
+        return value
+
+    def is_defined(self, line: Line, name: str) -> bool:
+        """Whether a symbol has been defined above."""
+        found = self.table.find(line, name, self.order)
+        if found is None:
+            self.deciding[name] = None
+        return found is not None
+
+    def value(self, line: Line, expression: Expression) -> int | None:
+        """The value of an expression in a line; its names are remembered as used here."""
+        scope = _Scope(self, line)
+        found = evaluate(expression, scope)
+        for name in scope.missing:
+            self.unknown.setdefault(name, line.origin)
+        return found
+
+    # ---- one line
+
+    def place(self, line: Line) -> None:
+        """Gives the line its address and does what it says."""
+        self._pending += [(note, line.origin) for note in line.notes]
+        match line.kind:
+            case "directive":
+                self._directive(line)
+            case "instruction":
+                self._label(line)
+                self._instruction(line)
+            case "opaque":
+                self._label(line)
+                self._opaque(line, line.word)
+            case "label":
+                self._label(line)
+            case "note":
+                pass
+        self.order += 1
+
+    def finish(self) -> None:
+        """Says what is left over at the end."""
+        for note, origin in self._pending:
+            place = Place(origin.path, note.line, 0)
+            self.problems.append(Problem(place, "no instruction follows this timing note; put it before one"))
+
+    def _label(self, line: Line, value: int | None = None) -> None:
+        if line.label is None:
+            return
+        address = self.counter if value is None else value
+        self._define(line, "label", address & self._mask)
+        if value is None:
+            self._labels.append(line.label)
+
+    def _define(self, line: Line, kind: str, value: int | None, span: Span | None = None) -> None:
+        assert line.label
+        symbol_kind = {"constant": "constant", "variable": "variable"}.get(kind, "label")
+        former = self.table.define(line, line.label, symbol_kind, value, self.order, span)  # type: ignore[arg-type]
+        # A define given from outside has no origin: it silently goes before the source's own value.
+        if former and former.origin:
+            where = former.origin.text_place
+            self._problem(line, f"{line.label} is defined already in {where}; the first definition counts")
+
+    @property
+    def _mask(self) -> int:
+        return (1 << self.cpu.address_bits) - 1
+
+    # ---- instructions
+
+    def _instruction(self, line: Line, inline: bytes = b"") -> None:
+        candidate = self.choices.get(self.order)
+        if candidate is None:
+            candidate = self._chosen(line)
+            if candidate is None:
+                self._opaque(line, f'{line.word} has no operand "{line.operand}"')
+                return
+            self.choices[self.order] = candidate
+        size = self.cpu.size(candidate.row, candidate.variant) + len(inline)
+        if self.emit:
+            self._emit(line, candidate, inline)
+        self.counter += size
+
+    def _chosen(self, line: Line) -> Candidate | None:
+        # Where a comment was taken for the rest of an operand, the text up to the first blank is one.
+        scope = _Scope(self, line)
+        place = match.Place(self.counter & self._mask, self.direct_page)
+        for text in (line.operand, line.operand.split(None, 1)[0] if line.operand else ""):
+            found = match.candidates(self.cpu, self.syntax, line.word, text)
+            if found:
+                return match.choose(self.cpu, self.syntax, found, lambda each: evaluate(each, scope), place)
+        return None
+
+    def _emit(self, line: Line, candidate: Candidate, inline: bytes) -> None:
+        address = self.counter & self._mask
+        filled, faults = match.fields(self.cpu, candidate, lambda each: self.value(line, each), address)
+        for fault in faults:
+            self._problem(line, fault)
+        try:
+            action = self.cpu.bind(candidate.row, candidate.variant, filled, address)
+        except OperandError as fault:
+            # The size is known: what follows stays where it is.
+            self.opaque.append(Opaque(line.origin, f"{line.word} {line.operand}: {fault.message}"))
+            self._labels.clear()
+            return
+        if inline:
+            action = replace(action, code=action.code + inline)
+        self._keep(line, candidate, action)
+
+    def _keep(self, line: Line, candidate: Candidate, action: Action) -> None:
+        index = len(self.instructions)
+        self.instructions.append(
+            Instruction(
+                index=index,
+                address=action.address,
+                certain=self.certain,
+                action=action,
+                mnemonic=line.word,
+                labels=tuple(self._labels),
+                origin=line.origin,
+                pattern=candidate.variant.pattern,
+                fields=action.fields,
+                operands=tuple(self._operands(line, candidate)),
+            )
+        )
+        self.code.update(enumerate(action.code, action.address))
+        self._labels.clear()
+        self.notes += [BoundNote(note, index, origin) for note, origin in self._pending]
+        self._pending.clear()
+
+    def _operands(self, line: Line, candidate: Candidate) -> Iterator[OperandNumber]:
+        scope = _Scope(self, line)
+        for number in candidate.numbers:
+            text = line.operand[number.span.start : number.span.end]
+            symbol = number.expression.text if isinstance(number.expression, Name) else None
+            span = self._in_source(line, number.span)
+            yield OperandNumber(number.hole.name, evaluate(number.expression, scope), text, span, symbol)
+
+    def _in_source(self, line: Line, span: Span) -> Span | None:
+        operand = line.row.statement.operand
+        if operand is None:
+            return None
+        return line.row.in_source(Span(operand.start + span.start, operand.start + span.end))
+
+    # ---- directives
+
+    def _directive(self, line: Line) -> None:
+        match line.word:
+            case "constant" | "variable":
+                self._constant(line)
+            case "define":
+                self._defined(line)
+            case "origin":
+                self._origin(line)
+            case "direct-page":
+                value = self._single(line)
+                self.direct_page = None if value is None else (value >> 8 if value > 0xFF else value) & 0xFF
+            case "bytes" | "words" | "longs":
+                self._label(line)
+                self._values(line, _SIZES[line.word])
+            case "text" | "text-zero" | "text-sign":
+                self._label(line)
+                self._text(line)
+            case "reserve-1" | "reserve-2" | "reserve-4":
+                self._reserve(line, int(line.word[-1]))
+            case "zeros" | "zeros-2" | "zeros-4":
+                self._label(line)
+                self._zeros(line, int(line.word[-1]) if line.word[-1].isdigit() else 1)
+            case "fill":
+                self._label(line)
+                self._fill(line)
+            case "align":
+                self._align(line)
+            case "include-bytes":
+                self._label(line)
+                self._opaque(line, "how long the included bytes are is not known")
+            case "system-call":
+                self._label(line)
+                self._system_call(line)
+            case "module":
+                self._module(line)
+            case "module-end":
+                self._label(line)
+                self._advance(_MODULE_CRC)
+                self._data_counter = None
+            case "phase":
+                self._begin_phase(line)
+            case "end-phase":
+                self._end_phase(line)
+            case "end":
+                self._label(line)
+                self.start = self._single(line) if line.operand else self.start
+            case "skip":
+                self._label(line)
+                self._external(line)
+            case _:
+                raise AssertionError(line.word)
+
+    def _constant(self, line: Line) -> None:
+        if line.label is None:
+            self._opaque(line, "a value without a name", is_sized=True)
+            return
+        expression = self._parsed(line.operand)
+        operand = line.row.statement.operand
+        span = line.row.in_source(operand) if operand else None
+        if expression is None:
+            self._define(line, line.word, None)
+            self._opaque(line, f'"{line.operand}" is no expression', is_sized=True)
+            return
+        self._define(line, line.word, self.value(line, expression), span)
+
+    def _defined(self, line: Line) -> None:
+        name, _, rest = line.operand.partition(" ")
+        expression = self._parsed(rest.strip()) if rest.strip() else None
+        value = self.value(line, expression) if expression else None
+        self._define(replace(line, label=name), "variable", value)
+
+    def _origin(self, line: Line) -> None:
+        value = self._single(line)
+        if self._data_counter is not None:
+            self._data_counter = value or 0
+            return
+        self.certain = value is not None
+        self.counter = (self.counter if value is None else value) & self._mask
+        self._label(line)
+        self._labels.clear()
+
+    def _values(self, line: Line, size: int) -> None:
+        for part in values(self.syntax.grammar, line.operand, "values"):
+            match part:
+                case Text(characters):
+                    for byte in characters:
+                        self._byte(byte, size)
+                case None:
+                    self._opaque(line, f'"{line.operand}" is no list of values', is_sized=True)
+                    self._advance(size)
+                case _:
+                    self._number(line, part, size)
+
+    def _number(self, line: Line, expression: Expression, size: int) -> None:
+        value = self.value(line, expression)
+        if value is not None and not -(1 << 8 * size - 1) <= value < 1 << 8 * size:
+            cut = value % (1 << 8 * size)
+            self._problem(line, f"{value} does not fit in {8 * size} bits; assembled as {cut}")
+        self._byte(value, size)
+
+    def _byte(self, value: int | None, size: int) -> None:
+        """A number of `size` bytes in the processor's order; an unknown one takes its place without a value."""
+        if value is not None and self.emit:
+            order = "big" if self.cpu.endian == "big" else "little"
+            digits = (value % (1 << 8 * size)).to_bytes(size, order)  # type: ignore[arg-type]
+            for offset, byte in enumerate(digits):
+                self.data[(self.counter + offset) & self._mask] = byte
+        self._advance(size)
+
+    def _text(self, line: Line) -> None:
+        parts = values(self.syntax.grammar, line.operand, "text")
+        if any(part is None for part in parts):
+            self._opaque(line, f'"{line.operand}" is no text between two equal marks')
+            return
+        for index, part in enumerate(parts):
+            last = index == len(parts) - 1
+            if not isinstance(part, Text):
+                assert part is not None
+                self._number(line, part, 1)
+                continue
+            characters = part.characters
+            if last and line.word == "text-sign" and characters:
+                characters = characters[:-1] + bytes([characters[-1] | 0x80])
+            for byte in characters:
+                self._byte(byte, 1)
+        if line.word == "text-zero":
+            self._byte(0, 1)
+
+    def _reserve(self, line: Line, size: int) -> None:
+        count = self._count(line)
+        counter = self.counter if self._data_counter is None else self._data_counter
+        self._label(line, counter if self._data_counter is not None else None)
+        if count is None:
+            self._opaque(line, f"how much is reserved is not known: {line.operand}")
+            return
+        self.reserved.append(Reserved(counter & self._mask, count * size, line.label))
+        if self._data_counter is None:
+            self._advance(count * size)
+        else:
+            self._data_counter += count * size
+
+    def _zeros(self, line: Line, size: int) -> None:
+        count = self._count(line)
+        if count is None:
+            self._opaque(line, f"how much is filled is not known: {line.operand}")
+            return
+        self._same(0, count * size)
+
+    def _fill(self, line: Line) -> None:
+        parts = values(self.syntax.grammar, line.operand, "values")
+        numbers = [self.value(line, part) for part in parts if part and not isinstance(part, Text)]
+        if len(parts) != 2 or len(numbers) != 2 or numbers[1] is None or not self._is_sane(numbers[1]):
+            self._opaque(line, f"how much is filled is not known: {line.operand}")
+            return
+        self._same(numbers[0], numbers[1])
+
+    def _same(self, value: int | None, count: int) -> None:
+        for _ in range(count):
+            self._byte(value, 1)
+
+    def _align(self, line: Line) -> None:
+        step = self._count(line)
+        if not step:
+            self._opaque(line, f"what it is aligned to is not known: {line.operand}")
+            return
+        self._advance(-self.counter % step)
+        self._label(line)
+
+    def _system_call(self, line: Line) -> None:
+        value = self._single(line)
+        instruction = replace(line, kind="instruction", word=self.syntax.system_call, operand="")
+        self._instruction(instruction, inline=bytes([(value or 0) & 0xFF]))
+
+    def _module(self, line: Line) -> None:
+        parts = operands(line.operand, "values")
+        self.counter, self.certain, self._data_counter = 0, True, 0
+        self._label(line)
+        self._advance(_MODULE_HEADER_WITH_START if len(parts) > 4 else _MODULE_HEADER)
+
+    def _begin_phase(self, line: Line) -> None:
+        value = self._single(line)
+        if value is None:
+            self._opaque(line, f"what it is assembled for is not known: {line.operand}")
+            return
+        self._phase = (self.counter, value)
+        self.counter = value & self._mask
+        self._label(line)
+
+    def _end_phase(self, line: Line) -> None:
+        if self._phase:
+            lies, assembled = self._phase
+            self.counter = (lies + self.counter - assembled) & self._mask
+            self._phase = None
+        self._label(line)
+
+    def _external(self, line: Line) -> None:
+        operation = line.row.of(line.row.statement.operation).upper().lstrip(".")
+        if operation in self.syntax.external:
+            self.external |= {part.strip() for part in line.operand.replace(";", ",").split(",")}
+
+    # ---- small change
+
+    def _parsed(self, text: str) -> Expression | None:
+        """The expression a text is; where a comment follows it unmarked, the one before the first blank."""
+        for attempt in (text, text.split(None, 1)[0] if text else ""):
+            items = parse_operand(self.syntax.grammar, attempt)
+            if isinstance(items, tuple) and len(items) == 1 and isinstance(items[0], Value):
+                return items[0].expression
+        return None
+
+    def _single(self, line: Line) -> int | None:
+        """The value of the first expression of a directive."""
+        first = operands(line.operand, "values")[0]
+        expression = self._parsed(line.operand[first.start : first.end])
+        return None if expression is None else self.value(line, expression)
+
+    def _count(self, line: Line) -> int | None:
+        value = self._single(line)
+        if value is None or self._is_sane(value):
+            return value
+        self._problem(line, f"{value} is no number of bytes; write 0 to {self._mask + 1}")
+        return None
+
+    def _is_sane(self, count: int) -> bool:
+        return 0 <= count <= self._mask + 1
+
+    def _advance(self, size: int) -> None:
+        self.counter += size
+        self._labels.clear()
+
+    def _opaque(self, line: Line, cause: str, is_sized: bool = False) -> None:
+        if not self.opaque or self.opaque[-1].origin is not line.origin:
+            self.opaque.append(Opaque(line.origin, cause))
+        self.certain = self.certain and is_sized
+        self._labels.clear()
+
+    def _problem(self, line: Line, message: str) -> None:
+        self.problems.append(Problem(line.origin.place, message))
+
+
+@dataclass(slots=True)
+class _Scope:
+    """Names as one line sees them; `missing` collects those without a value."""
+
+    layout: Layout
+    line: Line
+    missing: dict[str, None] = field(default_factory=dict)
+
+    def name(self, text: str) -> int | None:
+        layout = self.layout
+        found = layout.table.find(self.line, text, layout.order)
+        if found is None and text[:1] == "@" and text[1:].isdigit() and not set(text[1:]) & set("89"):
+            return int(text[1:], 8)
+        return self._used(text, found)
+
+    def near(self, number: str, forward: bool) -> int | None:
+        found = self.layout.table.near(number, forward, self.layout.order)
+        return None if found is None else found.value
+
+    def here(self, mark: str) -> int | None:
+        layout = self.layout
+        # Inside an OS-9 module the point is the counter of the data area.
+        if mark == "." and layout._data_counter is not None:
+            return layout._data_counter
+        return layout.counter & layout._mask
+
+    def _used(self, text: str, found: Definition | None) -> int | None:
+        name = found.name if found else text
+        uses = self.layout.uses.setdefault(name, [])
+        if not uses or uses[-1] is not self.line.origin:
+            uses.append(self.line.origin)
+        if found is None:
+            self.missing[text] = None
+            return None
+        return found.value
+
+
+def lines_in_order(lines: Sequence[Line], layout: Layout) -> None:
+    """A later pass over lines that an earlier one has collected."""
+    for line in lines:
+        layout.place(line)
+    layout.finish()

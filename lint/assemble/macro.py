@@ -1,0 +1,119 @@
+"""Macros: bodies are text; parameters are put in before a line is cut into fields."""
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from ..source import Span, Vocabulary, operands, split
+from .line import Row
+
+# \1 \(10) \name \{name} \@ (number of the use) \# (how many arguments) \* (all) &1 &name {1} {name} name
+_PARAMETER = re.compile(
+    r"\\(?P<digit>[0-9])|\\\((?P<number>[0-9]+)\)|\\\{?(?P<name>[A-Za-z_]\w*)\}?|\\(?P<special>[@#*])"
+    r"|(?<![\w)])&(?P<and_digit>[0-9])|&(?P<and_name>[A-Za-z_]\w*)|\{(?P<braced>\w+)\}"
+    r"|(?P<bare>\b[A-Za-z_]\w*)"
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Macro:
+    """A macro as defined: named parameters (may be none) and the lines up to its end."""
+
+    name: str
+    parameters: tuple[str, ...]
+    body: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """One use: what follows the macro's name after a dot, the arguments, and a number no other use has."""
+
+    extension: str
+    arguments: tuple[str, ...]
+    number: int
+
+
+def arguments(text: str) -> tuple[str, ...]:
+    """The arguments of a macro call, blanks around them left out; no text is no argument."""
+    if not text.strip():
+        return ()
+    return tuple(text[part.start : part.end] for part in operands(text, "values"))
+
+
+def parameters(text: str) -> tuple[str, ...]:
+    """The names of a macro's parameters, without marks and default values."""
+    names = (part.strip().lstrip("\\&").partition("=")[0].strip() for part in text.split(","))
+    return tuple(name for name in names if name)
+
+
+def expand(macro: Macro, call: Call, vocabulary: Vocabulary, names: frozenset[str]) -> Iterator[Row]:
+    """The lines of one use, parameters put in."""
+    for row in macro.body:
+        yield _substituted(row, macro, call, vocabulary, names)
+
+
+def _substituted(row: Row, macro: Macro, call: Call, vocabulary: Vocabulary, names: frozenset[str]) -> Row:
+    whole = row.statement.whole
+    out: list[str] = []
+    pieces: list[tuple[int, int, int]] = []
+    length = 0
+    position = whole.start
+
+    def keep(end: int) -> None:
+        nonlocal length
+        if end > position:
+            out.append(row.text[position:end])
+            pieces.append((length, length + end - position, position))
+            length += end - position
+
+    for found in _PARAMETER.finditer(row.text, whole.start, whole.end):
+        value = _value(found, macro, call)
+        if value is None:
+            continue
+        keep(found.start())
+        out.append(value)
+        length += len(value)
+        position = found.end()
+    if not out:
+        return row
+    keep(whole.end)
+    text = "".join(out)
+    literal = _in_source(row, pieces)
+    statement = split(text, row.statement.line, Span(0, len(text)), vocabulary, names)
+    return Row(text, statement, row.source, row.written, literal)
+
+
+def _in_source(row: Row, pieces: Sequence[tuple[int, int, int]]) -> tuple[tuple[int, int, int], ...]:
+    """Pieces that point into the source, for a body that was itself made by a macro too."""
+    found = []
+    for start, end, place in pieces:
+        span = row.in_source(Span(place, place + end - start))
+        if span:
+            found.append((start, end, span.start))
+    return tuple(found)
+
+
+def _value(found: re.Match[str], macro: Macro, call: Call) -> str | None:
+    """What stands for a parameter; None when the text is no parameter of this macro."""
+    for group in ("digit", "number", "and_digit"):
+        if found[group] is not None:
+            return _argument(call, int(found[group]))
+    match found["special"]:
+        case "@":
+            return f"_{call.number}"
+        case "#":
+            return str(len(call.arguments))
+        case "*":
+            return ",".join(call.arguments)
+    if found["braced"] is not None and found["braced"].isdigit():
+        return _argument(call, int(found["braced"]))
+    name = found["name"] or found["and_name"] or found["braced"] or found["bare"]
+    if name in macro.parameters:
+        return _argument(call, macro.parameters.index(name) + 1)
+    return None
+
+
+def _argument(call: Call, number: int) -> str:
+    if number == 0:
+        return call.extension
+    return call.arguments[number - 1] if number <= len(call.arguments) else ""

@@ -1,0 +1,287 @@
+"""Which rows and variants of the processor table an operand can be, and which of them it is."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache, lru_cache
+
+from ..cpu import Cpu, Hole, OperandError, Row, Variant
+from ..source import Span, Syntax
+from .expression import Expression, Name, Unary
+from .operand import Empty, Force, Immediate, Indirect, Item, NotOperand, Step, Value, parse_operand
+from .program import FieldValue
+
+
+@dataclass(frozen=True, slots=True)
+class Numeric:
+    """A number hole and the expression that fills it; `span` is its place in the operand text."""
+
+    hole: Hole
+    expression: Expression
+    span: Span
+    force: Force | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Candidate:
+    """A row and variant whose pattern the operand has; `named` are the register holes, filled."""
+
+    row: Row
+    variant: Variant
+    numbers: tuple[Numeric, ...]
+    named: Mapping[str, FieldValue]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Candidates:
+    """All that fit an operand, narrowest first; `without_offset` those with the index offset left out."""
+
+    fitting: tuple[Candidate, ...]
+    without_offset: tuple[Candidate, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where an instruction lies and what decides between direct and extended; None where not known."""
+
+    address: int
+    direct_page: int | None
+
+
+@lru_cache(maxsize=65536)
+def candidates(cpu: Cpu, syntax: Syntax, mnemonic: str, text: str) -> Candidates | None:
+    """What `mnemonic` with this operand text can be; None when the text has no form of it."""
+    items = parse_operand(syntax.grammar, text)
+    if isinstance(items, NotOperand):
+        return None
+    fitting = _fitting(cpu, syntax, mnemonic, items)
+    shorter = _without_offset(items)
+    return (
+        Candidates(fitting, _fitting(cpu, syntax, mnemonic, shorter) if shorter else ()) if fitting else None
+    )
+
+
+def choose(
+    cpu: Cpu,
+    syntax: Syntax,
+    found: Candidates,
+    value: Callable[[Expression], int | None],
+    place: Place,
+) -> Candidate:
+    """The candidate that an assembler takes.
+
+    A size mark decides where there is one. A known value takes the narrowest that holds it, direct addressing only
+    within the direct page; a value not known yet takes the widest where the syntax says so.
+    """
+    first = found.fitting[0]
+    if len(found.fitting) == 1 and not found.without_offset:
+        return first
+    values = {id(number): value(number.expression) for each in found.fitting for number in each.numbers}
+    if syntax.zero_offset_omitted and found.without_offset and _is_zero_offset(first, values):
+        return found.without_offset[0]
+    marked = [each for each in found.fitting if _obeys_marks(cpu, each)] or list(found.fitting)
+    for each in marked[:-1]:
+        if _fits(cpu, syntax, each, values, place):
+            return each
+    return marked[-1]
+
+
+def fields(
+    cpu: Cpu, candidate: Candidate, value: Callable[[Expression], int | None], address: int
+) -> tuple[dict[str, FieldValue], list[str]]:
+    """What the holes hold, and what is wrong with it.
+
+    A number that does not fit is cut to its width as assemblers do; one that is not known becomes 0, or the
+    instruction's own address as a branch target.
+    """
+    filled: dict[str, FieldValue] = dict(candidate.named)
+    faults: list[str] = []
+    for number in candidate.numbers:
+        hole = number.hole
+        known = value(number.expression)
+        if known is None:
+            filled[hole.name] = address % (1 << cpu.address_bits) if hole.kind == "relative" else 0
+            continue
+        wrapped = _wrapped(hole, known, cpu.address_bits)
+        if hole.low <= wrapped <= hole.high:
+            filled[hole.name] = wrapped
+            continue
+        cut = _cut(hole, wrapped)
+        bits = cpu.address_bits if hole.kind in ("address", "direct", "relative") else hole.width
+        faults.append(f"{known} does not fit in {bits} bits; assembled as {cut}")
+        filled[hole.name] = cut
+    return filled, faults
+
+
+def _fitting(cpu: Cpu, syntax: Syntax, mnemonic: str, items: Sequence[Item]) -> tuple[Candidate, ...]:
+    registers = _registers(cpu)
+    found = []
+    for row in cpu.mnemonics[mnemonic]:
+        for variant in row.form.variants:
+            match = _Match({hole.name: hole for hole in variant.holes}, syntax, registers, [], {})
+            if match.items(_pattern(syntax.grammar, variant.pattern), items):
+                found.append(Candidate(row, variant, tuple(match.numbers), match.named))
+    return tuple(found)
+
+
+@cache
+def _registers(cpu: Cpu) -> frozenset[str]:
+    return frozenset(cpu.registers) | frozenset(cpu.views)
+
+
+@cache
+def _pattern(grammar: str, text: str) -> tuple[Item, ...]:
+    items = parse_operand(grammar, text)
+    assert not isinstance(items, NotOperand), text
+    return items
+
+
+def _without_offset(items: Sequence[Item]) -> tuple[Item, ...]:
+    """The items with the number before the last one left out, inside brackets too; () when there is none."""
+    match items:
+        case (*before, Indirect(inner, force)):
+            shorter = _without_offset(inner)
+            return (*before, Indirect(shorter, force)) if shorter else ()
+        case (*before, Value(_, _, None), last):
+            return (*before, Empty(), last)
+    return ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Match:
+    """One attempt to lay an operand over a pattern; `numbers` and `named` collect what fills the holes."""
+
+    holes: Mapping[str, Hole]
+    syntax: Syntax
+    registers: frozenset[str]
+    numbers: list[Numeric]
+    named: dict[str, FieldValue]
+
+    def items(self, pattern: Sequence[Item], items: Sequence[Item], mark: Force | None = None) -> bool:
+        match pattern:
+            case (Value(Name(text)),) if text in self.holes and self.holes[text].kind == "list":
+                return self.list_of(self.holes[text], items)
+        return len(pattern) == len(items) and all(
+            self.item(wanted, given, mark, len(items) == 1)
+            for wanted, given in zip(pattern, items, strict=True)
+        )
+
+    def item(self, pattern: Item, item: Item, mark: Force | None, alone: bool) -> bool:
+        match pattern, item:
+            case Empty(), Empty():
+                return True
+            case Immediate(Name(hole), _), Immediate(expression, span):
+                return self.number(hole, expression, span, None)
+            case Value(Name(hole)), Value(expression, span, force) if self.is_number(hole):
+                if isinstance(expression, Name) and not alone and expression.text.upper() in self.registers:
+                    return False
+                return self.number(hole, expression, span, force or mark)
+            case Value(wanted), Value(given, _, None):
+                return self.register(wanted, given)
+            case Step(wanted, by), Step(given, given_by):
+                return by == given_by and self.register(Name(wanted), Name(given))
+            case Indirect(inner), Indirect(given, force):
+                return self.items(inner, given, force)
+        return False
+
+    def is_number(self, hole: str) -> bool:
+        return hole in self.holes and self.holes[hole].kind not in ("register", "list")
+
+    def number(self, hole: str, expression: Expression, span: Span, force: Force | None) -> bool:
+        self.numbers.append(Numeric(self.holes[hole], expression, span, force))
+        return True
+
+    def register(self, pattern: Expression, given: Expression) -> bool:
+        match pattern, given:
+            case Unary(op, inner), Unary(given_op, given_inner):
+                return op == given_op and self.register(inner, given_inner)
+            case Name(wanted), Name(text):
+                spelling = text.upper()
+                hole = self.holes.get(wanted)
+                if hole is None:
+                    return wanted in (spelling, self.syntax.register_spellings.get(spelling))
+                if hole.registers is None or spelling not in hole.registers.codes:
+                    return False
+                self.named[wanted] = spelling
+                return True
+        return False
+
+    def list_of(self, hole: Hole, items: Sequence[Item]) -> bool:
+        assert hole.registers is not None
+        spellings = []
+        for item in items:
+            match item:
+                case Value(Name(text), _, None) if text.upper() in hole.registers.codes:
+                    spellings.append(text.upper())
+                case _:
+                    return False
+        self.named[hole.name] = tuple(spellings)
+        return bool(spellings)
+
+
+def _is_zero_offset(candidate: Candidate, values: Mapping[int, int | None]) -> bool:
+    offsets = [number for number in candidate.numbers if number.hole.kind == "signed"]
+    return any(number.force is None and values[id(number)] == 0 for number in offsets)
+
+
+def _obeys_marks(cpu: Cpu, candidate: Candidate) -> bool:
+    return all(_obeys(cpu, number) for number in candidate.numbers)
+
+
+def _obeys(cpu: Cpu, number: Numeric) -> bool:
+    width = number.hole.width
+    match number.force:
+        case None:
+            return True
+        case "short":
+            return width == 8
+        case "shortest":
+            return width < 8
+        case "long":
+            return width == cpu.address_bits
+
+
+def _fits(
+    cpu: Cpu, syntax: Syntax, candidate: Candidate, values: Mapping[int, int | None], place: Place
+) -> bool:
+    filled = dict(candidate.named)
+    for number in candidate.numbers:
+        known = values[id(number)]
+        hole = number.hole
+        if known is None:
+            if syntax.forward_wide and hole.kind in ("direct", "signed", "relative"):
+                return False
+            filled[hole.name] = place.address if hole.kind == "relative" else 0
+            continue
+        wrapped = _wrapped(hole, known, cpu.address_bits)
+        if hole.kind == "direct" and number.force is None and wrapped >> 8 != place.direct_page:
+            return False
+        filled[hole.name] = wrapped
+    try:
+        cpu.encode(candidate.row, candidate.variant, filled, place.address)
+    except OperandError:
+        # Immediates that are too large are cut wherever they stand: they don't make a form unfit.
+        return all(number.hole.kind in ("number", "bit") for number in candidate.numbers)
+    return True
+
+
+def _wrapped(hole: Hole, value: int, address_bits: int) -> int:
+    """The value as the hole counts it: addresses and offsets go round the end of the address space."""
+    full = 1 << address_bits
+    if not -full // 2 <= value < full:
+        return value
+    match hole.kind:
+        case "signed":
+            return (value + full // 2) % full - full // 2
+        case "address" | "direct" | "relative":
+            return value % full
+    return value
+
+
+def _cut(hole: Hole, value: int) -> int:
+    match hole.kind:
+        case "signed":
+            half = 1 << (hole.width - 1)
+            return (value + half) % (2 * half) - half
+        case "address" | "direct" | "relative":
+            return value % (hole.high + 1)
+    return value % (1 << hole.width)

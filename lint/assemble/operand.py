@@ -1,0 +1,200 @@
+"""Operand texts to operand trees, by the grammar of the syntax."""
+
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Literal
+
+from lark import Lark, Token, Tree
+from lark.exceptions import LarkError
+
+from ..source import Span
+from .expression import Binary, Expression, Here, Name, Near, Number, Unary
+
+Force = Literal["short", "long", "shortest"]
+
+
+@dataclass(frozen=True, slots=True)
+class Empty:
+    """Nothing between two commas."""
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """An expression (or a register's name); `span` is the expression's place in the operand text."""
+
+    expression: Expression
+    span: Span
+    force: Force | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Immediate:
+    """An expression behind a #."""
+
+    expression: Expression
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A register that steps by itself: X+ (by 1), X++ (by 2), X- (by -1)."""
+
+    name: str
+    by: int
+
+
+@dataclass(frozen=True, slots=True)
+class Indirect:
+    """Parts in brackets."""
+
+    items: "tuple[Item, ...]"
+    force: Force | None = None
+
+
+Item = Empty | Value | Immediate | Step | Indirect
+
+
+@dataclass(frozen=True, slots=True)
+class NotOperand:
+    """A text the grammar does not take; `column` counts from 0 in the text."""
+
+    column: int
+
+
+@cache
+def parse_operand(grammar: str, text: str) -> tuple[Item, ...] | NotOperand:
+    """The comma-separated parts of an operand text by the named grammar; no text, no parts."""
+    if not text.strip():
+        return ()
+    try:
+        tree = _parser(grammar).parse(text)
+    except LarkError as fault:
+        column = getattr(fault, "column", None)
+        return NotOperand(column - 1 if isinstance(column, int) and column > 0 else len(text))
+    return _items(tree)
+
+
+def parse_expression(grammar: str, text: str) -> Expression | None:
+    """The expression a text consists of, or None."""
+    match parse_operand(grammar, text):
+        case (Value(expression, _, None),):
+            return expression
+    return None
+
+
+@cache
+def _parser(grammar: str) -> Lark:
+    text = files("clockhop.grammar").joinpath(f"{grammar}.lark").read_text(encoding="utf-8")
+    return Lark(text, parser="lalr", start="operand", propagate_positions=True)
+
+
+# What is written for an operator -> what it is in the tree.
+_INFIX = {
+    "=": "==",
+    "<>": "!=",
+    "!": "|",
+    "or": "|",
+    "xor": "^",
+    "eor": "^",
+    "and": "&",
+    "shl": "<<",
+    "shr": ">>",
+    "mod": "%",
+}
+_PREFIX = {"|": "!", "^": "~", "not": "~"}
+_FORCES: dict[str, Force] = {
+    "short": "short",
+    "long": "long",
+    "shortest": "shortest",
+    "indirect_short": "short",
+    "indirect_long": "long",
+}
+
+_Node = Tree[Token] | Token
+
+
+def _items(tree: _Node) -> tuple[Item, ...]:
+    assert isinstance(tree, Tree)
+    return tuple(_item(child) for child in tree.children)
+
+
+def _item(tree: _Node) -> Item:
+    assert isinstance(tree, Tree)
+    match tree.data:
+        case "empty":
+            return Empty()
+        case "value" | "short" | "long" | "shortest":
+            return Value(*_placed(tree), _FORCES.get(tree.data))
+        case "immediate":
+            return Immediate(*_placed(tree))
+        case "immediate_low" | "immediate_high":
+            expression, span = _placed(tree)
+            return Immediate(Unary(tree.data.removeprefix("immediate_"), expression), span)
+        case "increment" | "decrement":
+            name, steps = (str(child) for child in tree.children)
+            return Step(name, len(steps) if tree.data == "increment" else -1)
+        case "indirect" | "indirect_short" | "indirect_long":
+            return Indirect(_items(tree), _FORCES.get(tree.data))
+    raise AssertionError(tree.data)
+
+
+def _placed(tree: Tree[Token]) -> tuple[Expression, Span]:
+    (child,) = tree.children
+    assert isinstance(child, Tree)
+    # The container counts the parentheses that the tree itself leaves out.
+    start, end = (getattr(child.meta, f"container_{side}_pos") for side in ("start", "end"))
+    return _expression(child), Span(start, end)
+
+
+def _expression(tree: _Node) -> Expression:
+    assert isinstance(tree, Tree)
+    if tree.data == "binary":
+        left, op, right = tree.children
+        written = str(op).lower().strip(".")
+        return Binary(_INFIX.get(written, written), _expression(left), _expression(right))
+    if tree.data == "unary":
+        op, operand = tree.children
+        written = str(op).lower().strip(".")
+        written = _PREFIX.get(written, written)
+        return _expression(operand) if written == "+" else Unary(written, _expression(operand))
+    if tree.data == "part":
+        name, operand = tree.children
+        return Unary(str(name).lower(), _expression(operand))
+    return _atom(tree.data, str(tree.children[0]))
+
+
+def _atom(kind: str, text: str) -> Expression:
+    match kind:
+        case "hexadecimal":
+            return Number(int(text.lower().lstrip("$").removeprefix("0x").rstrip("h"), 16))
+        case "binary_number":
+            return Number(int(text.lower().lstrip("%").removeprefix("0b"), 2))
+        case "octal":
+            return Number(int(text[:-1], 8))
+        case "decimal":
+            return Number(int(text))
+        case "character":
+            return Number(_character(text))
+        case "here":
+            return Here(text)
+        case "near":
+            return Near(text[:-1], text[-1].lower() == "f")
+        case "name":
+            return Name(text)
+    raise AssertionError(kind)
+
+
+_ESCAPES = {"n": 10, "r": 13, "t": 9, "0": 0, "a": 7, "b": 8, "e": 27}
+
+
+def _character(text: str) -> int:
+    if len(text) == 4 and text[1] == "\\":
+        return _ESCAPES.get(text[2], ord(text[2]))
+    inside = text[1:]
+    if len(inside) > 1 and inside[-1] == text[0]:
+        inside = inside[:-1]
+    value = 0
+    for character in inside or " ":
+        value = value << 8 | ord(character)
+    return value

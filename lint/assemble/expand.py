@@ -136,8 +136,11 @@ class Expander:
 
     def _directive(self, row: Row, kind: str) -> Iterator[Line]:
         if kind.startswith("if") or kind in ("else", "else-if", "endif"):
-            yield from self._label_of(row)
-            self._condition(row, kind)
+            if kind.startswith("if") or len(self._conditions) > self._feeds[-1].conditions:
+                yield from self._label_of(row)
+                self._condition(row, kind)
+            else:
+                yield from self._unopened(row)
             return
         match kind:
             case "macro":
@@ -187,10 +190,6 @@ class Expander:
             holds = self._holds(row, kind)
             self._conditions.append(_Condition(holds, holds, place))
             return
-        base = self._feeds[-1].conditions
-        if len(self._conditions) <= base:
-            self._problem(place, f"{row.of(row.statement.operation)} without IF")
-            return
         condition = self._conditions[-1]
         if kind == "endif":
             self._conditions.pop()
@@ -198,6 +197,20 @@ class Expander:
             condition.active = False
         else:
             condition.active = condition.taken = kind == "else" or self._holds(row, "if")
+
+    def _unopened(self, row: Row) -> Iterator[Line]:
+        """ELSE or ENDIF with no IF open; in column 1 with nothing behind, the word is somebody's label."""
+        statement = row.statement
+        if (
+            statement.operation
+            and statement.operation.start == statement.whole.start
+            and not statement.operand
+        ):
+            label = replace(row, statement=replace(statement, label=statement.operation, operation=None))
+            self._enter(row.of(statement.operation), None)
+            yield self._line(label, "label", "")
+        else:
+            self._problem(self._origin(row).place, f"{row.of(statement.operation)} without IF")
 
     def _holds(self, row: Row, kind: str) -> bool:
         line = self._line(row, "directive", kind)
@@ -233,7 +246,7 @@ class Expander:
             name, _, rest = rest.replace(",", " ", 1).partition(" ")
         body = self._body(row, "macro", "end-macro")
         if body is not None:
-            self._macros[name.upper()] = Macro(name.upper(), macro.parameters(rest), body)
+            self._macros[name.upper()] = macro.define(name, rest, body)
 
     def _repeat(self, row: Row) -> Iterator[Line]:
         line = self._line(row, "directive", "repeat")

@@ -254,7 +254,8 @@ class Layout:
                 self.start = self._single(line) if line.operand else self.start
             case "skip":
                 self._label(line)
-                self._external(line)
+            case "declare":
+                self._declare(line)
             case _:
                 raise AssertionError(line.word)
 
@@ -401,10 +402,10 @@ class Layout:
             self._phase = None
         self._label(line)
 
-    def _external(self, line: Line) -> None:
-        operation = line.row.of(line.row.statement.operation).upper().lstrip(".")
-        if operation in self.syntax.external:
-            self.external |= {part.strip() for part in line.operand.replace(";", ",").split(",")}
+    def _declare(self, line: Line) -> None:
+        """The names that other files define stand behind the word, or one before it."""
+        names = {part.strip() for part in line.operand.split(",")}
+        self.external |= names | {line.label} if line.label else names
 
     # ---- small change
 

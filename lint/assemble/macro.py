@@ -22,6 +22,7 @@ class Macro:
     name: str
     parameters: tuple[str, ...]
     body: tuple[Row, ...]
+    first: int  # the number of the first argument: 0 where the body asks for \0, else 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,12 @@ def parameters(text: str) -> tuple[str, ...]:
     """The names of a macro's parameters, without marks and default values."""
     names = (part.strip().lstrip("\\&").partition("=")[0].strip() for part in text.split(","))
     return tuple(name for name in names if name)
+
+
+def define(name: str, rest: str, body: tuple[Row, ...]) -> Macro:
+    """The macro of that name, with its parameter list as written."""
+    counts_from_zero = any("\\0" in row.of(row.statement.whole) for row in body)
+    return Macro(name.upper(), parameters(rest), body, 0 if counts_from_zero else 1)
 
 
 def expand(macro: Macro, call: Call, vocabulary: Vocabulary, names: frozenset[str]) -> Iterator[Row]:
@@ -97,7 +104,7 @@ def _value(found: re.Match[str], macro: Macro, call: Call) -> str | None:
     """What stands for a parameter; None when the text is no parameter of this macro."""
     for group in ("digit", "number", "and_digit"):
         if found[group] is not None:
-            return _argument(call, int(found[group]))
+            return _argument(macro, call, int(found[group]))
     match found["special"]:
         case "@":
             return f"_{call.number}"
@@ -106,14 +113,16 @@ def _value(found: re.Match[str], macro: Macro, call: Call) -> str | None:
         case "*":
             return ",".join(call.arguments)
     if found["braced"] is not None and found["braced"].isdigit():
-        return _argument(call, int(found["braced"]))
+        return _argument(macro, call, int(found["braced"]))
     name = found["name"] or found["and_name"] or found["braced"] or found["bare"]
     if name in macro.parameters:
-        return _argument(call, macro.parameters.index(name) + 1)
+        return _argument(macro, call, macro.parameters.index(name) + macro.first)
     return None
 
 
-def _argument(call: Call, number: int) -> str:
-    if number == 0:
+def _argument(macro: Macro, call: Call, number: int) -> str:
+    """An argument by its number; where arguments count from 1 and the call has a suffix (MOVE.B), \0 is that."""
+    if number == 0 and call.extension:
         return call.extension
-    return call.arguments[number - 1] if number <= len(call.arguments) else ""
+    index = number - macro.first
+    return call.arguments[index] if 0 <= index < len(call.arguments) else ""

@@ -171,7 +171,7 @@ def _atom(kind: str, text: str) -> Expression:
         case "binary_number":
             return Number(int(text.lower().lstrip("%").removeprefix("0b"), 2))
         case "octal":
-            return Number(int(text[:-1], 8))
+            return Number(int(text.lower().removeprefix("0o").rstrip("oq"), 8))
         case "decimal":
             return Number(int(text))
         case "character":

@@ -1,13 +1,14 @@
 """Names and what they stand for: ordinary symbols, local labels, numbered labels, in one pass over the lines."""
 
 from bisect import bisect_left
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from ..source import Span, Syntax
 from .line import Line, Locality
 from .program import Origin, SymbolKind
 
-Key = tuple[str, int, int, int]
+Key = tuple[str, int, int, int]  # spelling, and for local labels: macro use, ordinary label, blank line
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,15 +52,17 @@ class Table:
 
     def find(self, line: Line, name: str, order: int) -> Definition | None:
         """What a name stands for in a line: the local label in reach, else the nearest one spelled so."""
+        if not self._is_local(name):
+            return self._at((name, 0, 0, 0)) or self._at_any_case(name)
+        spelled = self._all(name)
         locality: Locality | None = line.locality
-        if self._is_local(name):
-            while locality:
-                found = self._at(self._key(name, locality, order))
-                if found:
-                    return found
-                locality = locality.outer
-            return self._nearest(name, order)
-        return self._at((name, 0, 0, 0)) or self._at_any_case(name)
+        while locality:
+            for reach in self._reaches(name, locality):
+                inside = [each for each in spelled if reach(each.key)]
+                if inside:
+                    return _nearest(inside, order)
+            locality = locality.outer
+        return _nearest(spelled, order) if spelled else None
 
     def near(self, number: str, forward: bool, order: int) -> Definition | None:
         """The label of that number before the line (its own included) or behind it."""
@@ -82,11 +85,29 @@ class Table:
     def _key(self, name: str, locality: Locality, order: int) -> Key:
         if self.syntax.local_numbers and name.isdigit():
             return name, 0, 0, order
-        if self.syntax.local_by_blank.of(name):
-            return name, locality.use, locality.blank, 1
-        if self.syntax.local_by_label.of(name):
-            return name, locality.use, locality.label, 2
+        if self._is_local(name):
+            return name, locality.use, locality.label, locality.blank
         return name, 0, 0, 0
+
+    def _reaches(self, name: str, locality: Locality) -> tuple[Callable[[Key], bool], ...]:
+        """Where to look for a local label, closest first.
+
+        Some programs end the reach of a local label at the next ordinary one, others at a blank line, with the same
+        marks: the stretch between both comes first, then what the mark stands for, then the other.
+        """
+
+        def by_label(key: Key) -> bool:
+            return key[1:3] == (locality.use, locality.label)
+
+        def by_blank(key: Key) -> bool:
+            return key[1] == locality.use and key[3] == locality.blank
+
+        def by_both(key: Key) -> bool:
+            return by_label(key) and by_blank(key)
+
+        if self.syntax.local_by_blank.of(name):
+            return by_both, by_blank, by_label
+        return by_both, by_label, by_blank
 
     def _at(self, key: Key) -> Definition | None:
         found = self.definitions.get(key)
@@ -103,13 +124,6 @@ class Table:
         (spelling,) = spellings
         return self._at((spelling, 0, 0, 0))
 
-    def _nearest(self, name: str, order: int) -> Definition | None:
-        spelled = self._all(name)
-        before = [each for each in spelled if each.order <= order]
-        if before:
-            return before[-1]
-        return spelled[0] if spelled else None
-
     def _all(self, name: str) -> list[Definition]:
         """All definitions of a spelling in order, those further down as the pass before saw them."""
         here = self._spelled.get(name, [])
@@ -117,3 +131,9 @@ class Table:
             return here
         behind = here[-1].order if here else -1
         return here + [each for each in self.former._spelled.get(name, []) if each.order > behind]
+
+
+def _nearest(definitions: Sequence[Definition], order: int) -> Definition:
+    """The last definition before a line, else the first behind it."""
+    before = [each for each in definitions if each.order <= order]
+    return before[-1] if before else definitions[0]

@@ -170,7 +170,9 @@ def _tokens(
     expecting = True  # an operand is expected: after the start, an operator, a comma or an opening bracket
     while position < end:
         character = text[position]
-        if character == ";" and names is not None:
+        # FCC ;text; is a text all the same.
+        is_mark = shape == "text" and position == start and text.find(";", start + 1, end) > 0
+        if character == ";" and names is not None and not is_mark:
             return
         if character in _BLANK:
             blanks = _BLANKS.match(text, position, end)

@@ -46,7 +46,6 @@ class Syntax:
     forward_wide: bool
     direct_page: int
     system_call: str
-    external: frozenset[str]
     register_spellings: Mapping[str, str]
     directives: Mapping[str, str]
     shapes: Mapping[str, Shape]
@@ -110,7 +109,6 @@ def _syntax(root: Node) -> Syntax:
             "forward",
             "direct_page",
             "system_call",
-            "external",
             "register_spellings",
             "shapes",
             "directives",
@@ -126,7 +124,6 @@ def _syntax(root: Node) -> Syntax:
         trailing_comment=comments["trailing"].text(),
         column_one_operations=_yes(top["column_one_operations"]),
         name_takers=_words(top["name_takers"]),
-        external=_words(top["external"]),
         local_by_label=_marks(local["by_label"]),
         local_by_blank=_marks(local["by_blank"]),
         local_numbers=_yes(local["numbered"]),

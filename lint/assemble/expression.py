@@ -1,6 +1,7 @@
 """Expressions of a source text: their tree, and their value where every name has one."""
 
 from dataclasses import dataclass
+from functools import lru_cache, reduce
 from typing import Protocol, assert_never
 
 
@@ -50,7 +51,14 @@ class Binary:
     right: "Expression"
 
 
-Expression = Number | Name | Near | Here | Unary | Binary
+@dataclass(frozen=True, slots=True)
+class Group:
+    """An expression in parentheses."""
+
+    inner: "Expression"
+
+
+Expression = Number | Name | Near | Here | Unary | Binary | Group
 
 
 class Scope(Protocol):
@@ -81,26 +89,39 @@ def evaluate(expression: Expression, scope: Scope) -> int | None:
         case Here(mark):
             return scope.here(mark)
         case Unary(op, operand):
-            inner = evaluate(operand, scope)
-            return None if inner is None else _unary(op, inner)
+            only = evaluate(operand, scope)
+            return None if only is None else _unary(op, only)
+        case Group(inner):
+            return evaluate(inner, scope)
         case Binary(op, left, right):
             first, second = evaluate(left, scope), evaluate(right, scope)
             return None if first is None or second is None else _binary(op, first, second)
     assert_never(expression)
 
 
-def names(expression: Expression) -> frozenset[str]:
-    """Every name in the expression, registers included, as written."""
+@lru_cache(maxsize=65536)
+def from_left_to_right(expression: Expression) -> Expression:
+    """The same text read as assemblers without precedence do: A-B/2 as (A-B)/2. Often the same tree."""
     match expression:
-        case Name(text):
-            return frozenset({text})
-        case Unary(_, operand):
-            return names(operand)
-        case Binary(_, left, right):
-            return names(left) | names(right)
-        case Number() | Near() | Here():
-            return frozenset()
+        case Binary():
+            first, *others = _in_order(expression)
+            return reduce(lambda left, link: Binary(link[0], left, link[1]), others, first[1])
+        case Unary(op, operand):
+            return Unary(op, from_left_to_right(operand))
+        case Group(inner):
+            return Group(from_left_to_right(inner))
+        case Number() | Name() | Near() | Here():
+            return expression
     assert_never(expression)
+
+
+def _in_order(expression: Expression) -> list[tuple[str, Expression]]:
+    """The operands of a chain of operators as they stand in the text, each with the operator before it."""
+    match expression:
+        case Binary(op, left, right):
+            (_, first), *others = _in_order(right)
+            return [*_in_order(left), (op, first), *others]
+    return [("", from_left_to_right(expression))]
 
 
 def _unary(op: str, value: int) -> int:

@@ -7,7 +7,7 @@ from ..cpu import Action, Cpu, OperandError
 from ..errors import Place
 from ..source import PlacedNote, Span, Syntax, operands
 from . import match
-from .expression import Expression, Name, evaluate
+from .expression import Expression, Name, evaluate, from_left_to_right
 from .line import Line
 from .match import Candidate
 from .operand import Value, parse_operand
@@ -79,7 +79,16 @@ class Layout:
         found = evaluate(expression, scope)
         for name in scope.missing:
             self.unknown.setdefault(name, line.origin)
+        other = from_left_to_right(expression)
+        if other != expression and found is not None:
+            self._two_readings(line, found, evaluate(other, scope))
         return found
+
+    def _two_readings(self, line: Line, value: int, other: int | None) -> None:
+        """Assemblers disagree about A-B/2; where it matters, the value taken is said."""
+        if value != other:
+            readings = f"{value} with * and / first, {other} from left to right"
+            self._problem(line, f"{readings}; {value} is taken, write parentheses")
 
     # ---- one line
 

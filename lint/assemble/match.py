@@ -6,7 +6,7 @@ from functools import cache, lru_cache
 
 from ..cpu import Cpu, Hole, OperandError, Row, Variant
 from ..source import Span, Syntax
-from .expression import Expression, Name, Unary
+from .expression import Expression, Name, Number, Unary
 from .operand import Empty, Force, Immediate, Indirect, Item, NotOperand, Step, Value, parse_operand
 from .program import FieldValue
 
@@ -55,9 +55,10 @@ def candidates(cpu: Cpu, syntax: Syntax, mnemonic: str, text: str) -> Candidates
         return None
     fitting = _fitting(cpu, syntax, mnemonic, items)
     shorter = _without_offset(items)
-    return (
-        Candidates(fitting, _fitting(cpu, syntax, mnemonic, shorter) if shorter else ()) if fitting else None
-    )
+    without = _fitting(cpu, syntax, mnemonic, shorter) if shorter else ()
+    # LDA 0,X+ has no form of its own; people write it for LDA ,X+.
+    fitting = fitting or (without if syntax.zero_offset_omitted and _offset(items) == Number(0) else ())
+    return Candidates(fitting, without) if fitting else None
 
 
 def choose(
@@ -144,6 +145,16 @@ def _without_offset(items: Sequence[Item]) -> tuple[Item, ...]:
         case (*before, Value(_, _, None), last):
             return (*before, Empty(), last)
     return ()
+
+
+def _offset(items: Sequence[Item]) -> Expression | None:
+    """The number before the last item, inside brackets too."""
+    match items:
+        case (*_, Indirect(inner)):
+            return _offset(inner)
+        case (*_, Value(expression), _):
+            return expression
+    return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from lark import Lark, Token, Tree
 from lark.exceptions import LarkError
 
 from ..source import Span
-from .expression import Binary, Expression, Here, Name, Near, Number, Unary
+from .expression import Binary, Expression, Group, Here, Name, Near, Number, Unary
 
 Force = Literal["short", "long", "shortest"]
 
@@ -142,9 +142,7 @@ def _item(tree: _Node) -> Item:
 def _placed(tree: Tree[Token]) -> tuple[Expression, Span]:
     (child,) = tree.children
     assert isinstance(child, Tree)
-    # The container counts the parentheses that the tree itself leaves out.
-    start, end = (getattr(child.meta, f"container_{side}_pos") for side in ("start", "end"))
-    return _expression(child), Span(start, end)
+    return _expression(child), Span(child.meta.start_pos, child.meta.end_pos)
 
 
 def _expression(tree: _Node) -> Expression:
@@ -158,6 +156,8 @@ def _expression(tree: _Node) -> Expression:
         written = str(op).lower().strip(".")
         written = _PREFIX.get(written, written)
         return _expression(operand) if written == "+" else Unary(written, _expression(operand))
+    if tree.data == "group":
+        return Group(_expression(tree.children[0]))
     if tree.data == "part":
         name, operand = tree.children
         return Unary(str(name).lower(), _expression(operand))

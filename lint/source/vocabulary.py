@@ -23,9 +23,8 @@ class LocalMarks:
 
     def of(self, name: str) -> bool:
         """Whether `name` carries one of the marks (a name that is all marks does not)."""
-        if not name.strip(self.prefix + self.suffix + self.inside):
-            return False
-        return name[0] in self.prefix or name[-1] in self.suffix or any(mark in name for mark in self.inside)
+        marked = name[0] in self.prefix or name[-1] in self.suffix or any(map(name.__contains__, self.inside))
+        return marked and name.strip(self.prefix + self.suffix + self.inside) != ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,12 +69,12 @@ class Vocabulary:
         return word.upper() in self.mnemonics or self.syntax.directive(word) is not None
 
     def shape(self, word: str) -> Shape:
-        """What can follow `word`; an unknown word is followed by expressions like an instruction."""
+        """What can follow `word`; an unknown word may be a macro: values and strings."""
         upper = word.upper()
         if upper in self.mnemonics:
             return "none" if upper in self.bare else "plain"
         kind = self.syntax.directive(word)
-        return self.syntax.shapes.get(kind, "plain") if kind else "plain"
+        return self.syntax.shapes.get(kind, "plain") if kind else "values"
 
 
 def vocabulary(syntax: str, mnemonics: Iterable[str], bare: Iterable[str]) -> Vocabulary:

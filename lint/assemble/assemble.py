@@ -61,8 +61,9 @@ class _Run:
         self.syntax = words.syntax
         self.defines = defines
         self.choices: dict[int, Candidate] = {}
+        self.written: set[str] = set()
         self.first = self._layout(None, emit=False)
-        self.expander = Expander(words, reader, include_paths, self.first)
+        self.expander = Expander(words, reader, include_paths, self.first, self.written)
 
     def program(self, source: Source) -> Program:
         lines: list[Line] = []
@@ -83,7 +84,7 @@ class _Run:
         return self._program(source, layout)
 
     def _layout(self, former: Table | None, emit: bool) -> Layout:
-        table = Table(self.syntax, former)
+        table = Table(self.syntax, self.written, former)
         for name, value in self.defines.items():
             table.add(Definition(name, (name, 0, 0, 0), "constant", value, None, -1))
         return Layout(self.cpu, self.syntax, table, emit, self.choices, direct_page=self.syntax.direct_page)

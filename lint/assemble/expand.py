@@ -66,6 +66,7 @@ class Expander:
     reader: Reader
     include_paths: Sequence[str]
     values: Values
+    written: set[str]  # all words in label position, macro bodies and branches not taken included
     problems: list[Problem] = field(default_factory=list)
     files: list[Source] = field(default_factory=list)
     statements: int = 0
@@ -332,6 +333,7 @@ class Expander:
         rows = (Row(source.text, each, source, each) for each in source.statements)
         self._feed(rows, "file", source.name, place)
         self._feeds[-1].names = _names(source)
+        self.written |= self._feeds[-1].names
 
     def _end(self) -> None:
         """END: nothing of this file counts any more."""

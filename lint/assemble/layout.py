@@ -467,7 +467,7 @@ class _Scope:
     def name(self, text: str) -> int | None:
         layout = self.layout
         found = layout.table.find(self.line, text, layout.order)
-        if found is None and text[:1] == "@" and text[1:].isdigit() and not set(text[1:]) & set("89"):
+        if found is None and text not in layout.table.written and _is_octal(text):
             return int(text[1:], 8)
         return self._used(text, found)
 
@@ -491,6 +491,10 @@ class _Scope:
             self.missing[text] = None
             return None
         return found.value
+
+
+def _is_octal(text: str) -> bool:
+    return len(text) > 1 and text[0] == "@" and set(text[1:]) <= set("01234567")
 
 
 def lines_in_order(lines: Sequence[Line], layout: Layout) -> None:

@@ -26,9 +26,14 @@ class Definition:
 
 @dataclass(slots=True, eq=False)
 class Table:
-    """The definitions of one pass. `former` is the table of the pass before: it answers for what comes further down."""
+    """The definitions of one pass.
+
+    `written` are all words in label position, defined yet or not; `former` is the table of the pass before, which
+    answers for what comes further down.
+    """
 
     syntax: Syntax
+    written: set[str]
     former: "Table | None" = None
     definitions: dict[Key, Definition] = field(default_factory=dict)
     _spelled: dict[str, list[Definition]] = field(default_factory=dict)
@@ -116,6 +121,9 @@ class Table:
         return found
 
     def _at_any_case(self, name: str) -> Definition | None:
+        # Two names that differ in case alone are two names, even before the second one is reached.
+        if name in self.written:
+            return None
         spellings = self._folded.get(name.lower(), set())
         if self.former:
             spellings = spellings | self.former._folded.get(name.lower(), set())

@@ -48,13 +48,17 @@ class Entry:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Graph:
-    """Edges by instruction; `calls` by instruction; `lost` says where control goes that the text does not tell."""
+    """Edges by instruction; `calls` by instruction; `lost` says where control goes that the text does not tell.
+
+    `missing` names the symbol of an instruction's operand that is defined nowhere.
+    """
 
     program: Program
     edges: tuple[tuple[Edge, ...], ...]
     calls: Mapping[int, Call]
     returns: frozenset[int]
     lost: Mapping[int, str]
+    missing: Mapping[int, str]
     entries: tuple[Entry, ...]
 
     def name(self, index: int) -> str:
@@ -88,6 +92,7 @@ def connect(program: Program, stated: Iterable[tuple[str, int]] = ()) -> Graph:
         maker.calls,
         frozenset(maker.returns),
         maker.lost,
+        maker.missing,
         tuple(_all_entries(maker, given)),
     )
 
@@ -129,12 +134,21 @@ class _Maker:
         self.returns: set[int] = set()
         self.lost: dict[int, str] = {}
         self.tail_targets: set[int] = set()
+        self.missing = dict(_missing(program))
 
     def target(self, instruction: Instruction) -> Instruction | None:
         goal = instruction.action.target
-        if isinstance(goal, Number):
+        if isinstance(goal, Number) and instruction.index not in self.missing:
             return self.program.at(goal.value, instruction.index)
         return None
+
+    def _unknown_target(self, instruction: Instruction, verb: str) -> str:
+        goal = instruction.action.target
+        if instruction.index in self.missing:
+            return f"{verb} to {self.missing[instruction.index]}, which is defined nowhere"
+        if isinstance(goal, Number):
+            return f"{verb} to ${goal.value:04X}, which is not in this source"
+        return f"{verb} where a register or memory says at run time"
 
     def called(self) -> set[int]:
         found = (self.target(i) for i in self.program.instructions if i.action.flow == "call")
@@ -154,7 +168,7 @@ class _Maker:
                 self._jump(instruction)
             case "call":
                 goal = self.target(instruction)
-                reason = "" if goal else _unknown_target(instruction, "calls")
+                reason = "" if goal else self._unknown_target(instruction, "calls")
                 self.calls[index] = Call(index, goal.index if goal else None, reason)
                 self._on(instruction, "next")
             case "interrupt":
@@ -177,7 +191,7 @@ class _Maker:
     def _go(self, instruction: Instruction, way: Way) -> None:
         goal = self.target(instruction)
         if goal is None:
-            self.lost[instruction.index] = _unknown_target(instruction, "goes")
+            self.lost[instruction.index] = self._unknown_target(instruction, "goes")
         else:
             self.edges[instruction.index].append(Edge(instruction.index, goal.index, way))
 
@@ -197,11 +211,20 @@ class _Maker:
         return None
 
 
-def _unknown_target(instruction: Instruction, verb: str) -> str:
-    goal = instruction.action.target
-    if isinstance(goal, Number):
-        return f"{verb} to ${goal.value:04X}, which is not in this source"
-    return f"{verb} where a register or memory says at run time"
+def _missing(program: Program) -> Iterator[tuple[int, str]]:
+    """Instructions whose operand holds a symbol that is defined nowhere, with its name."""
+    names = {
+        (use.path, use.line, use.uses): symbol.name
+        for symbol in program.symbols.values()
+        if symbol.kind == "unknown"
+        for use in symbol.uses
+    }
+    if names:
+        for instruction in program.instructions:
+            origin = instruction.origin
+            name = names.get((origin.path, origin.line, origin.uses))
+            if name is not None:
+                yield instruction.index, name
 
 
 def _all_entries(maker: _Maker, given: list[Entry]) -> Iterator[Entry]:

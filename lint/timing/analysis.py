@@ -84,7 +84,10 @@ class Analysis:
     def patched(self, instruction: int) -> str:
         """The reason why an instruction may not be the one in the text, or an empty text."""
         line = self._stores.patched.get(instruction)
-        return "" if line is None else f"line {line} writes into this instruction"
+        if line is not None:
+            return f"line {line} writes into this instruction"
+        name = self.graph.missing.get(instruction)
+        return f"{name} is defined nowhere" if name is not None else ""
 
     def reason(self, inputs: frozenset[Input]) -> str:
         return wording.reason(inputs, self.graph, self._stores.written)

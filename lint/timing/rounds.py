@@ -11,7 +11,7 @@ from ..cpu.symbolic import State, applied, changed, resolver, serial, unsure
 from ..cpu.term import Cell, Held, Input, Seen, Slot, Term, Turn, Unsure
 from ..flow import Loop
 from .polynomial import NONE, Cost, Polynomial, constant, cycles, either, summed
-from .turns import EXACT_WIDTH, At, Never, Sometime, first
+from .turns import EXACT_WIDTH, At, First, Never, Sometime, first
 
 
 @dataclass(slots=True)
@@ -86,6 +86,7 @@ class Rounds:
         self._shapes: dict[Loop, _Shape] = {}
         self.recording = True
         self.budget = _MOST_UNROLLED
+        self._unrolling = False
 
     def solve(self, loop: Loop, start: State, peeled: int = 0) -> Solved:
         """The loop entered at its head with that state."""
@@ -99,12 +100,18 @@ class Rounds:
             return self._peel(loop, start, peeled)
         outs, back = self._body(loop, Arrival(head.state.copy(), NONE, frozenset()))
         solved = self._count(loop, shape, head, turn, outs, back)
-        if solved is None:
+        if solved is not None:
+            return solved
+        assert back is not None
+        found = [(out, first(out.arrival.guards, turn)) for out in outs]
+        asked = frozenset[Input]().union(*(when.inputs for _, when in found if isinstance(when, Sometime)))
+        asked -= {turn}
+        told = head.lost | {turn}
+        if not self._unrolling and all(i in told or _stepped_over(i, told) for i in asked):
             unrolled = self._unroll(loop, start)
             if unrolled is not None:
                 return unrolled
-            solved = self._bounded(loop, head, turn, outs, back)
-        return solved
+        return self._bounded(head, turn, found, back, self._reason(asked))
 
     def _shape(self, loop: Loop, start: State) -> _Shape:
         """Read once: the start of a turn is held unknown but for registers that no instruction here writes."""
@@ -181,14 +188,12 @@ class Rounds:
         )
         return self._reason(cells) if cells else ""
 
-    def _bounded(self, loop: Loop, head: _Head, turn: Input, outs: list[Out], back: Arrival | None) -> Solved:
+    def _bounded(
+        self, head: _Head, turn: Input, found: list[tuple[Out, First]], back: Arrival, reason: str
+    ) -> Solved:
         """Some way out depends on what is not known: it can be taken in any turn up to a solved one."""
-        assert back is not None
-        found = [(out, first(out.arrival.guards, turn)) for out in outs]
         limits = [when.full for _, when in found if isinstance(when, At)]
         limit = min(limits, key=lambda full: full.bounds[1], default=None)
-        open_inputs = frozenset[Input]().union(*(w.inputs for _, w in found if isinstance(w, Sometime)))
-        reason = self._reason(open_inputs - {turn})
         ways = [
             _leave(out, _spent(back.cost, turn, when.full), when, turn, head)
             if isinstance(when, At)
@@ -219,6 +224,13 @@ class Rounds:
 
     def _unroll(self, loop: Loop, start: State) -> Solved | None:
         """Turn by turn from a known start, as long as every test is decided; None where one is not."""
+        self._unrolling = True
+        try:
+            return self._turn_by_turn(loop, start)
+        finally:
+            self._unrolling = False
+
+    def _turn_by_turn(self, loop: Loop, start: State) -> Solved | None:
         spent, state = NONE, start
         for turns in range(1, _MOST_UNROLLED):
             self.budget -= len(loop.nodes)
@@ -226,12 +238,16 @@ class Rounds:
                 return None
             outs, back = self._body(loop, Arrival(state.copy(), NONE, frozenset()))
             if back is None:
-                ways = [_after(out, spent) for out in outs]
-                return Solved(ways, cycles(turns, turns))
+                return Solved([_after(out, spent) for out in outs], cycles(turns, turns))
             if outs or (back.state.registers == state.registers and back.state.memory == state.memory):
                 return None
             spent, state = spent + back.cost, back.state
         return None
+
+
+def _stepped_over(given: Input, told: frozenset[Input]) -> bool:
+    """A byte at an address that turn-by-turn reading makes a constant."""
+    return isinstance(given.origin, Slot) and term.inputs([given.origin.address]) <= told
 
 
 def _used(outs: list[Out], back: Arrival | None) -> frozenset[Input]:

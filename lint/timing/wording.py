@@ -134,7 +134,7 @@ def reason(inputs: frozenset[Input], graph: Graph, written: frozenset[int]) -> s
         case Seen():
             return f"loops until what is read at {name} changes; state how often it runs in a timing note"
         case Unsure(reason=text):
-            return f"{text}; state how often it runs in a timing note"
+            return text if "timing note" in text else f"{text}; state how often it runs in a timing note"
         case Held():
             names = ", ".join(sorted({name_of(i, graph) for i in given if isinstance(i.origin, Held)}))
             return f"depends on {names} from its caller; state the values in a timing note"

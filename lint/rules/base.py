@@ -1,0 +1,114 @@
+"""What a rule is and what it says: findings, requirements that hold, and those that can't be judged."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from ..board import Board
+from ..errors import Place
+from ..quantity import Clock, Duration
+from ..timing import Site, Timings
+
+Severity = Literal["error", "warning", "note"]
+MendKind = Literal["pad", "retime", ""]
+
+
+@dataclass(frozen=True, slots=True)
+class PadGoal:
+    """At least `cycles` more between the two accesses, at the clock of the finding."""
+
+    first: Site
+    then: Site
+    cycles: int
+
+
+@dataclass(frozen=True, slots=True)
+class WaitGoal:
+    """The routine or loop that begins at instruction `index` lasts at least (or at most) that long.
+
+    `loop` tells a loop from a routine.
+    """
+
+    index: int
+    loop: bool
+    least: Duration | None
+    most: Duration | None
+
+
+Goal = PadGoal | WaitGoal
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One fault (or a fact worth knowing) at one place; `message` stands alone in a build log.
+
+    `notes` are secondary facts, a line each (the path, the page of the data sheet). `measured` and `limit` are what
+    was compared, at `clock`; `holds_up_to` is the fastest clock at which the requirement still holds. `hurts` marks
+    an output that can hurt people or equipment.
+    """
+
+    name: str
+    severity: Severity
+    place: Place
+    message: str
+    subject: str
+    index: int | None = None
+    notes: tuple[str, ...] = ()
+    measured_cycles: int | None = None
+    measured: Duration | None = None
+    limit: Duration | None = None
+    clock: Clock | None = None
+    holds_up_to: Clock | None = None
+    short_before: bool = False
+    hurts: bool = False
+    goal: Goal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Holds:
+    """A requirement that every path keeps at every clock judged; `subject` is what it speaks of."""
+
+    subject: str
+    measured: Duration
+    limit: Duration
+    holds_up_to: Clock | None
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """A requirement that can't be judged, and why."""
+
+    subject: str
+    reason: str
+
+
+Verdict = Finding | Holds | Open
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What a rule judges: one build's timings, on its board, at the clocks to judge.
+
+    `written_for` is the clock the source was written for, where that is known.
+    """
+
+    timings: Timings
+    board: Board
+    clocks: tuple[Clock, ...]
+    written_for: Clock | None
+
+
+Judge = Callable[[Case], Iterator[Verdict]]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A finding's name, its line in a list, what mends it, and its page of the manual in five parts."""
+
+    name: str
+    summary: str
+    mend: MendKind
+    explanation: str
+    judge: Judge

@@ -1,5 +1,6 @@
 """Lists of values and strings behind a data directive."""
 
+import re
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -15,6 +16,9 @@ class Text:
     characters: bytes
 
 
+_ESCAPED = re.compile(r"'\\[A-Za-z0'\"\\]'")
+
+
 @lru_cache(maxsize=65536)
 def values(grammar: str, text: str, shape: Shape) -> tuple[Text | Expression | None, ...]:
     """The parts of a list; None for a part that is neither string nor expression."""
@@ -27,7 +31,7 @@ def _value(grammar: str, part: str, shape: Shape) -> Text | Expression | None:
     is_closed = len(part) > 1 and part[-1] == mark
     if shape == "text" and is_closed and not mark.isalnum():
         return _text(part)
-    if mark in ("'", '"') and is_closed and len(part) != 3:
+    if mark in ("'", '"') and is_closed and len(part) != 3 and not _ESCAPED.fullmatch(part):
         return _text(part)
     return parse_expression(grammar, part)
 

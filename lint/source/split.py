@@ -16,6 +16,7 @@ _ASSIGN = re.compile(r":?=(?!=)")
 _OPERATION = re.compile(r":?=|#?[^\s;'\"#(=\x1a]+|[^\s\x1a]+")
 
 _INFIX = re.compile(r"<<|>>|==|!=|<>|<=|>=|&&|\|\||[-+*/%&|^!<>=:]")
+_INFIX_WORD = re.compile(r"\.?(?:and|x?or|eor|mod|sh[lr])\.?(?=[ \t])", re.IGNORECASE)
 _ATOM = re.compile(r"(?:[$%&@]?[A-Za-z0-9_.@?$\\{}\x80-\xff~:]+|[*$.])")
 _AUTO_INCREMENT = re.compile(r"\+{1,2}(?=[\s,\];\x1a]|$)")
 _SHORT_NAME = re.compile(r"(?:^|[\s,\[])[A-Za-z]{1,2}$")
@@ -240,7 +241,7 @@ def _operator(text: str, start: int, position: int, end: int) -> _Token:
         return _Token("comma", position, position + 1)
     if text[position] in "([{)]}":
         return _Token("bracket", position, position + 1)
-    infix = _INFIX.match(text, position, end)
+    infix = _INFIX.match(text, position, end) or _INFIX_WORD.match(text, position, end)
     if infix:
         return _Token("infix", position, infix.end())
     return _Token("atom", position, position + 1)
@@ -257,7 +258,7 @@ def _goes_on(text: str, after: int, end: int, expecting: bool, depth: int, names
         return bool(follows) and _PLAIN_START.match(follows) is not None
     if depth and text[after] in ")]}":
         return True
-    infix = _INFIX.match(text, after, end)
+    infix = _INFIX.match(text, after, end) or _INFIX_WORD.match(text, after, end)
     return infix is not None and _can_follow(text, infix.end(), end, infix.group(), names)
 
 
@@ -270,7 +271,9 @@ def _can_follow(text: str, position: int, end: int, infix: str, names: frozenset
     name = _NAME.match(text, position, end)
     if number is None and name is None:
         return False
-    if name and name.group() not in names and (infix in ("*", "=") or not _LETTERED.search(name.group())):
+    # Behind these, a comment is as likely: "LDA COUNT * what is left", "LDA COUNT and go on".
+    is_doubtful = infix in ("*", "=") or infix[-1].isalpha()
+    if name and name.group() not in names and (is_doubtful or not _LETTERED.search(name.group())):
         return False
     if number and number.group() in "([":
         return True

@@ -57,6 +57,8 @@ LINES = [
     (" BRA * for ever", (None, "BRA", "*", "for ever")),
     (" BNE *-3 wait", (None, "BNE", "*-3", "wait")),
     # blanks inside operands
+    (" LDA COUNT and go on", (None, "LDA", "COUNT", "and go on")),
+    (" LDX #TOP and 15", (None, "LDX", "#TOP and 15", None)),
     (" LDX #TOP + 1", (None, "LDX", "#TOP + 1", None)),
     (" LDX #TOP + 1 ; next", (None, "LDX", "#TOP + 1", "; next")),
     (" LDX #(TOP + HALF) * 2 ; all", (None, "LDX", "#(TOP + HALF) * 2", "; all")),

@@ -243,6 +243,7 @@ class Expander:
     def _define_macro(self, row: Row) -> None:
         statement = row.statement
         name, rest = row.of(statement.label), row.of(statement.operand)
+        rest = rest.partition(self.vocabulary.syntax.trailing_comment)[0]
         if not name:
             name, _, rest = rest.replace(",", " ", 1).partition(" ")
         body = self._body(row, "macro", "end-macro")

@@ -24,6 +24,8 @@ _DOUBLE_QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"|"[^"]*"')
 _CHARACTER = re.compile(r"'\\?.'(?![A-Za-z0-9_])|'\\[A-Za-z0-9]|'.")
 _UNCLOSED = re.compile(r"'.(?=\s*(?:$|[,;+\-*/)&|]))")
 _QUOTED = re.compile(r"'(?:[^']|'')*'")
+_QUOTED_WHOLE = re.compile(r"'(?:[^']|'')*'(?=\s*(?:$|[,;)]|\s))")
+_CLOSED = re.compile(r"'.'(?!')")
 _PLAIN_START = re.compile(r"[A-Za-z0-9_.@?$%&'\"(\[{<>#*+\-~!^\\,\x80-\xff]")
 _NUMBER = re.compile(r"\$[0-9A-Fa-f]|0[xX]|[0-9]|%[01]|'|\(|\[")
 _NAME = re.compile(r"[A-Za-z_.@?][A-Za-z0-9_.@?$]*")
@@ -221,11 +223,8 @@ def _apostrophe(text: str, position: int, end: int, shape: Shape) -> int:
     if shape == "text":
         tries = [_QUOTED, _CHARACTER]
     elif shape == "values":
-        # 'A,'B' are two characters, 'AB' is a string.
-        closed = re.compile(r"'.'(?!')").match(text, position, end)
-        if closed:
-            return closed.end()
-        tries = [_UNCLOSED, _QUOTED, _CHARACTER]
+        # 'A,'B are two characters, 'A,B' is a string.
+        tries = [_CLOSED, _QUOTED_WHOLE, _UNCLOSED, _QUOTED, _CHARACTER]
     for pattern in tries:
         found = pattern.match(text, position, end)
         if found:

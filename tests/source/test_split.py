@@ -111,7 +111,8 @@ def test_a_name_defined_elsewhere_in_the_file_makes_a_spaced_product_an_expressi
     [
         ("1,2 , 3", "values", ["1", "2", "3"]),
         ("'A,'B", "values", ["'A", "'B"]),
-        ("'A,B'", "values", ["'A", "B'"]),
+        ("'A,B'", "values", ["'A,B'"]),
+        ("'A,'B,$0D", "values", ["'A", "'B", "$0D"]),
         ("'AB,C',0", "values", ["'AB,C'", "0"]),
         ('"a,b",(1,2)', "values", ['"a,b"', "(1,2)"]),
         ("/a,b/,0", "text", ["/a,b/", "0"]),

@@ -1,6 +1,22 @@
 """Program to flow: edges, calls, routines and their loops."""
 
 from .graph import Call, Edge, Entry, Graph, connect
-from .loop import Item, Loop, Routine, components, routine
+from .liveness import Liveness, liveness, names_of
+from .loop import Item, Loop, Routine, components, fragment, routine
 
-__all__ = ["Call", "Edge", "Entry", "Graph", "Item", "Loop", "Routine", "components", "connect", "routine"]
+__all__ = [
+    "Call",
+    "Edge",
+    "Entry",
+    "Graph",
+    "Item",
+    "Liveness",
+    "Loop",
+    "Routine",
+    "components",
+    "connect",
+    "fragment",
+    "liveness",
+    "names_of",
+    "routine",
+]

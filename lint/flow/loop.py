@@ -52,6 +52,11 @@ def routine(graph: Graph, entry: int) -> Routine:
     return Routine(entry, nodes, _order(graph, nodes, frozenset({entry}), None))
 
 
+def fragment(graph: Graph, entry: int, nodes: frozenset[int]) -> Routine:
+    """A part of a routine as a routine of its own: control leaves it at whatever lies outside `nodes`."""
+    return Routine(entry, nodes, _order(graph, nodes, frozenset({entry}), None))
+
+
 def _order(graph: Graph, nodes: frozenset[int], entries: frozenset[int], cut: int | None) -> tuple[Item, ...]:
     def following(node: int) -> list[int]:
         return [e.target for e in graph.edges[node] if e.target in nodes and e.target != cut]

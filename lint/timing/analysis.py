@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from copy import copy
 from typing import Final
 
 from ..assemble import Program
@@ -25,7 +26,7 @@ class Analysis:
     """The outcomes of one program.
 
     `watched` are addresses whose accesses are wanted and which don't keep what is written to them. `handlers` are
-    entries of interrupt routines. `replaced` are instructions to count as if they were others.
+    entries of interrupt routines.
     """
 
     def __init__(
@@ -33,12 +34,11 @@ class Analysis:
         graph: Graph,
         watched: frozenset[int] = frozenset(),
         handlers: Iterable[int] = (),
-        replaced: Mapping[int, Action] | None = None,
     ) -> None:
         self.graph = graph
         self.watched = watched
         self._program = graph.program
-        self._replaced = replaced or {}
+        self._replaced: Mapping[int, Action] = {}
         self._outcomes: dict[Context, Outcome] = {}
         self._routines: dict[int, Routine] = {}
         self._contexts: dict[int, int] = {}
@@ -47,6 +47,17 @@ class Analysis:
         self.stated_turns: Mapping[int, tuple[int, int]] = _stated_turns(graph)
         self._values = _stated_values(graph.program)
         self._initial = _initial(graph.program)
+
+    def replacing(self, actions: Mapping[int, Action]) -> Analysis:
+        """The same program with some instructions counted as if they were others."""
+        made = copy(self)
+        made._replaced = {**self._replaced, **actions}
+        made._outcomes, made._contexts, made._running = {}, {}, []
+        return made
+
+    def fragment(self, part: Routine) -> Walk:
+        """A walk over a part of a routine, from a state of which nothing is known."""
+        return Walk(self, part, Context(part.entry), State(self._program.cpu, 0))
 
     # -- what a walk asks ------------------------------------------------------------------------------------
 

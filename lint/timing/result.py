@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..cpu.symbolic import State
-from ..cpu.term import Input
+from ..cpu.term import Input, Term
 from ..flow import Graph
 from .polynomial import Cost
 
@@ -86,12 +86,17 @@ class Context:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fact:
-    """What one instruction does in a context: cycles by way out, accesses, the callee, flags that mask interrupts."""
+    """What one instruction does in a context: cycles by way out, accesses, the callee, flags that mask interrupts.
+
+    `reads` and `writes` are the addresses of all its data accesses, watched or not, as terms over the entry.
+    """
 
     ways: Mapping[str, tuple[int, int | None]]
     accesses: tuple[Access, ...]
     callee: Context | None
     masked: Mapping[str, bool | None]
+    reads: frozenset[Term]
+    writes: frozenset[Term]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

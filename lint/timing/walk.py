@@ -62,8 +62,7 @@ class Walk:
         self._record = _Record()
 
     def outcome(self) -> Outcome:
-        arrival = Arrival(self._start, NONE, frozenset())
-        outs, _ = self._region(self._routine.items, {self._routine.entry: arrival}, self._routine.nodes, None)
+        outs = self.ends()
         returns = [out for out in outs if out.kind == "return"]
         lost = [out for out in outs if out.kind == "lost"]
         total, end, reason = self._total(returns, lost)
@@ -82,6 +81,22 @@ class Walk:
             record.polls,
             frozenset(record.passed),
         )
+
+    def ends(self) -> list[Out]:
+        """Every way out of the instructions given, for a part of a routine."""
+        arrival = Arrival(self._start, NONE, frozenset())
+        outs, _ = self._region(self._routine.items, {self._routine.entry: arrival}, self._routine.nodes, None)
+        return outs
+
+    @property
+    def facts(self) -> Mapping[int, Fact]:
+        """What each instruction walked so far did."""
+        return self._record.facts
+
+    @property
+    def loops(self) -> Mapping[int, LoopCount]:
+        """The loops walked so far."""
+        return self._record.loops
 
     def _total(self, returns: list[Out], lost: list[Out]) -> tuple[Cost | None, State | None, str]:
         if not returns:
@@ -307,7 +322,16 @@ class Walk:
         found = tuple(self._accesses(instruction, before, reader))
         masked = {flag: term.decided(reader.state.get(flag)) for flag in _masks(self._program.cpu)}
         spans = {way: (steps.fewest, steps.most) for way, steps in ways.items()}
-        fact = Fact(spans, found, callee, masked)
+        reads, writes = (
+            frozenset(
+                before.address(term.add(touch.address, term.number(i)))
+                for touch in reader.touches
+                for i in range(touch.size)
+                if touch.way == way
+            )
+            for way in ("read", "write")
+        )
+        fact = Fact(spans, found, callee, masked, reads, writes)
         earlier = self._record.facts.get(instruction.index)
         self._record.facts[instruction.index] = fact if earlier is None else _both(earlier, fact)
 
@@ -442,7 +466,8 @@ def _both(a: Fact, b: Fact) -> Fact:
         other = seen.get((x.way, x.address))
         seen[x.way, x.address] = x if other is None else _access_of_both(other, x)
     masked = {flag: state if b.masked.get(flag) == state else None for flag, state in a.masked.items()}
-    return Fact(ways, tuple(seen.values()), a.callee if a.callee == b.callee else _wider(a, b), masked)
+    callee = a.callee if a.callee == b.callee else _wider(a, b)
+    return Fact(ways, tuple(seen.values()), callee, masked, a.reads | b.reads, a.writes | b.writes)
 
 
 def _wider(a: Fact, b: Fact) -> Context | None:

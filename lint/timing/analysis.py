@@ -56,8 +56,9 @@ class Analysis:
         return made
 
     def fragment(self, part: Routine) -> Walk:
-        """A walk over a part of a routine, from a state of which nothing is known."""
-        return Walk(self, part, Context(part.entry), State(self._program.cpu, 0))
+        """A walk over a part of a routine, from a state of which nothing but the start mode is known."""
+        context = Context(part.entry)
+        return Walk(self, part, context, self._start(context))
 
     # -- what a walk asks ------------------------------------------------------------------------------------
 

@@ -1,0 +1,138 @@
+"""Which registers and flags somebody may still read behind each instruction."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cache
+
+from ..cpu import effects
+from ..cpu.notation import COUNTER
+from .graph import Graph
+
+
+@dataclass(frozen=True, slots=True)
+class Liveness:
+    """`before` and `after` each instruction, by index: registers and flags that may be read before they are written.
+
+    Behind a return it is what any caller may still read; where control goes on unknown, everything is live.
+    """
+
+    before: tuple[frozenset[str], ...]
+    after: tuple[frozenset[str], ...]
+
+
+def names_of(graph: Graph) -> frozenset[str]:
+    """Every stored register and flag, but for the program counter."""
+    cpu = graph.program.cpu
+    return (frozenset(cpu.registers) | frozenset(cpu.flags)) - {COUNTER}
+
+
+def liveness(graph: Graph) -> Liveness:
+    """Solved over the whole program, calls followed into the routine and back."""
+    return _Solver(graph).solve()
+
+
+class _Solver:
+    def __init__(self, graph: Graph) -> None:
+        self.graph = graph
+        self.names = sorted(names_of(graph))
+        self.bit = {name: 1 << i for i, name in enumerate(self.names)}
+        self.everything = (1 << len(self.names)) - 1
+        actions = [instruction.action for instruction in graph.program.instructions]
+        found = [effects(action.meaning) for action in actions]
+        self.reads = [self._mask(each.reads) for each in found]
+        self.kills = [self._mask(each.surely) for each in found]
+        self.before = [0] * len(actions)
+        self.after = [0] * len(actions)
+
+    def _mask(self, names: frozenset[str]) -> int:
+        return sum(self.bit[name] for name in names if name in self.bit)
+
+    def solve(self) -> Liveness:
+        follow = self._followers()
+        waiting = set(range(len(self.before)))
+        sources: dict[int, set[int]] = {}
+        for index, (targets, _) in follow.items():
+            for target in targets:
+                sources.setdefault(target, set()).add(index)
+        while waiting:
+            index = waiting.pop()
+            targets, rest = follow[index]
+            after = rest
+            for target in targets:
+                after |= self.before[target]
+            before = self.reads[index] | (after & ~self.kills[index])
+            self.after[index] = after
+            if before != self.before[index]:
+                self.before[index] = before
+                waiting |= sources.get(index, set())
+        return Liveness(tuple(map(self._set, self.before)), tuple(map(self._set, self.after)))
+
+    def _followers(self) -> Mapping[int, tuple[list[int], int]]:
+        """For each instruction, those that can run next (into and out of calls), and what is live beside them."""
+        graph = self.graph
+        callers = self._return_points()
+        found: dict[int, tuple[list[int], int]] = {}
+        for index in range(len(self.before)):
+            call = graph.calls.get(index)
+            targets = [edge.target for edge in graph.edges[index]]
+            rest = self.everything if index in graph.lost else 0
+            if call is not None and call.target is not None:
+                # What a routine writes is not followed here: its own reads and what its return leaves live are.
+                targets = [call.target]
+            elif call is not None:
+                rest = self.everything
+            elif index in graph.returns:
+                points = callers(index)
+                targets, rest = (points, 0) if points is not None else ([], self.everything)
+            found[index] = (targets, rest)
+        return found
+
+    def _return_points(self) -> Callable[[int], list[int] | None]:
+        """For a return instruction, the instructions behind the calls it can belong to; None for any."""
+        graph = self.graph
+        behind: dict[int, list[int]] = {}
+        tails: dict[int, list[int]] = {}
+        for call in graph.calls.values():
+            if call.target is not None:
+                if call.tail:
+                    tails.setdefault(call.target, []).append(call.source)
+                else:
+                    points = [edge.target for edge in graph.edges[call.source]]
+                    behind.setdefault(call.target, []).extend(points)
+        belongs: dict[int, set[int]] = {}
+        for entry in graph.entries:
+            for node in graph.reachable(entry.index):
+                belongs.setdefault(node, set()).add(entry.index)
+        open_entries = {entry.index for entry in graph.entries if entry.kind not in ("called", "start")}
+
+        @cache
+        def points_of(entry: int) -> tuple[frozenset[int], bool]:
+            seen, work = set[int](), [entry]
+            points: set[int] = set()
+            anyone = False
+            while work:
+                at = work.pop()
+                if at in seen:
+                    continue
+                seen.add(at)
+                points.update(behind.get(at, ()))
+                anyone |= at in open_entries
+                for source in tails.get(at, ()):
+                    work.extend(belongs.get(source, ()))
+            return frozenset(points), anyone
+
+        def callers(index: int) -> list[int] | None:
+            points: set[int] = set()
+            for entry in belongs.get(index, ()):
+                found, anyone = points_of(entry)
+                if anyone:
+                    return None
+                points |= found
+            return sorted(points)
+
+        return callers
+
+    def _set(self, mask: int) -> frozenset[str]:
+        return frozenset(name for name, bit in self.bit.items() if mask & bit)

@@ -167,18 +167,26 @@ class Layout:
         filled, faults = match.fields(self.cpu, candidate, lambda each: self.value(line, each), address)
         for fault in faults:
             self._problem(line, fault)
+        numbers = tuple(self._operands(line, candidate))
         try:
             action = self.cpu.bind(candidate.row, candidate.variant, filled, address)
         except OperandError as fault:
-            # The size is known: what follows stays where it is.
-            self.opaque.append(Opaque(line.origin, f"{line.word} {line.operand}: {fault.message}"))
-            self._labels.clear()
-            return
+            if self.certain:
+                # The size is known: what follows stays where it is.
+                self.opaque.append(Opaque(line.origin, f"{line.word} {line.operand}: {fault.message}"))
+                self._labels.clear()
+                return
+            # Where this lies is not known, so neither is how far the branch goes.
+            filled, _ = match.fields(self.cpu, candidate, lambda _: None, address)
+            numbers = tuple(replace(number, value=None) for number in numbers)
+            action = self.cpu.bind(candidate.row, candidate.variant, filled, address)
         if inline:
             action = replace(action, code=action.code + inline)
-        self._keep(line, candidate, action)
+        self._keep(line, candidate, action, numbers)
 
-    def _keep(self, line: Line, candidate: Candidate, action: Action) -> None:
+    def _keep(
+        self, line: Line, candidate: Candidate, action: Action, numbers: tuple[OperandNumber, ...]
+    ) -> None:
         index = len(self.instructions)
         self.instructions.append(
             Instruction(
@@ -191,7 +199,7 @@ class Layout:
                 origin=line.origin,
                 pattern=candidate.variant.pattern,
                 fields=action.fields,
-                operands=tuple(self._operands(line, candidate)),
+                operands=numbers,
             )
         )
         self.code.update(enumerate(action.code, action.address))

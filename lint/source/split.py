@@ -24,10 +24,12 @@ _DOUBLE_QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"|"[^"]*"')
 _CHARACTER = re.compile(r"'\\?.'(?![A-Za-z0-9_])|'\\[A-Za-z0-9]|'.")
 _UNCLOSED = re.compile(r"'.(?=\s*(?:$|[,;+\-*/)&|]))")
 _QUOTED = re.compile(r"'(?:[^']|'')*'")
-_QUOTED_WHOLE = re.compile(r"'(?:[^']|'')*'(?=\s*(?:$|[,;)]|\s))")
 _CLOSED = re.compile(r"'.'(?!')")
 _PLAIN_START = re.compile(r"[A-Za-z0-9_.@?$%&'\"(\[{<>#*+\-~!^\\,\x80-\xff]")
-_NUMBER = re.compile(r"\$[0-9A-Fa-f]|0[xX]|[0-9]|%[01]|'|\(|\[")
+_NUMBER = re.compile(
+    r"(?:\$[0-9A-Fa-f]+|0[xX][0-9A-Fa-f]+|[0-9][0-9A-Fa-f]*[hH]|[0-9]+|%[01]+)(?![\w.])|'.'?"
+)
+_WORD = re.compile(r"[A-Za-z_.@?$%][A-Za-z0-9_.@?$%]*|[0-9][0-9A-Za-z.]*")
 _NAME = re.compile(r"[A-Za-z_.@?][A-Za-z0-9_.@?$]*")
 _LETTERED = re.compile(r"[A-Z0-9_.@?$]")
 
@@ -140,7 +142,9 @@ class _Cut:
         if colons:
             return label, colons.end()
         if _ASSIGN.match(text, self._skip(word.end()), end):
-            return label, word.end()
+            # "ASLB = twice" further in is an instruction and its comment.
+            is_operation = not first_column and self.vocabulary.knows(word.group())
+            return (None, start) if is_operation else (label, word.end())
         if not first_column or (word.end() < end and text[word.end()] not in _BLANK + ";"):
             return None, start
         if self._is_operation(word.group(), self._skip(word.end())):
@@ -181,7 +185,7 @@ def _tokens(
             blanks = _BLANKS.match(text, position, end)
             assert blanks
             after = blanks.end()
-            if names is not None and not _goes_on(text, after, end, expecting, depth, names):
+            if names is not None and not _goes_on(text, after, end, expecting, depth, shape, names):
                 return
             yield _Token("blank", position, after)
             position = after
@@ -223,8 +227,8 @@ def _apostrophe(text: str, position: int, end: int, shape: Shape) -> int:
     if shape == "text":
         tries = [_QUOTED, _CHARACTER]
     elif shape == "values":
-        # 'A,'B are two characters, 'A,B' is a string.
-        tries = [_CLOSED, _QUOTED_WHOLE, _UNCLOSED, _QUOTED, _CHARACTER]
+        # 'A,'B are two characters, 'AB,C' is a string; a string whose second character is a comma is rarer.
+        tries = [_CLOSED, _UNCLOSED, _QUOTED, _CHARACTER]
     for pattern in tries:
         found = pattern.match(text, position, end)
         if found:
@@ -246,7 +250,9 @@ def _operator(text: str, start: int, position: int, end: int) -> _Token:
     return _Token("atom", position, position + 1)
 
 
-def _goes_on(text: str, after: int, end: int, expecting: bool, depth: int, names: frozenset[str]) -> bool:
+def _goes_on(
+    text: str, after: int, end: int, expecting: bool, depth: int, shape: Shape, names: frozenset[str]
+) -> bool:
     """Whether the operand goes on at `after`, behind blanks."""
     if after == end or text[after] == ";":
         return False
@@ -258,7 +264,9 @@ def _goes_on(text: str, after: int, end: int, expecting: bool, depth: int, names
     if depth and text[after] in ")]}":
         return True
     infix = _INFIX.match(text, after, end) or _INFIX_WORD.match(text, after, end)
-    return infix is not None and _can_follow(text, infix.end(), end, infix.group(), names)
+    if infix is None or (shape == "plain" and infix.group() == "="):
+        return False
+    return _can_follow(text, infix.end(), end, infix.group(), names)
 
 
 def _can_follow(text: str, position: int, end: int, infix: str, names: frozenset[str]) -> bool:
@@ -266,16 +274,18 @@ def _can_follow(text: str, position: int, end: int, infix: str, names: frozenset
     blanks = _BLANKS.match(text, position, end)
     if blanks:
         position = blanks.end()
+    if position < end and text[position] in "([":
+        closing = text.find(")" if text[position] == "(" else "]", position, end)
+        words = _WORD.findall(text, position, closing)
+        return closing > 0 and all(word in names or _NUMBER.fullmatch(word) for word in words)
     number = _NUMBER.match(text, position, end)
     name = _NAME.match(text, position, end)
-    if number is None and name is None:
+    operand = number or name
+    if operand is None:
         return False
     # Behind these, a comment is as likely: "LDA COUNT * what is left", "LDA COUNT and go on".
     is_doubtful = infix in ("*", "=") or infix[-1].isalpha()
     if name and name.group() not in names and (is_doubtful or not _LETTERED.search(name.group())):
         return False
-    if number and number.group() in "([":
-        return True
-    operand = re.compile(r"[^\s,;)+\-*/&|\]]+").match(text, position, end)
-    rest = text[operand.end() if operand else position : end].lstrip(_BLANK)
+    rest = text[operand.end() : end].lstrip(_BLANK)
     return not rest or rest[0] in ",;)]" or _INFIX.match(rest) is not None

@@ -158,3 +158,9 @@ def test_a_wrong_operand_is_not_understood(assembled):
     program = assembled(" STA #1\n NOP\n")
     assert [opaque.cause for opaque in program.opaque] == ['STA has no operand "#1"']
     assert [instruction.certain for instruction in program.instructions] == [False]
+
+
+def test_how_far_a_branch_goes_is_unknown_where_addresses_are(assembled):
+    program = assembled("TOP NOP\n RMB WHO\n RMB 200\n BRA TOP\n")
+    branch = program.instructions[-1]
+    assert (branch.certain, branch.action.code.hex(), branch.operands[0].value) == (False, "20fe", None)

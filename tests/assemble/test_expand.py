@@ -102,8 +102,8 @@ def test_arguments_count_from_0_in_a_macro_that_asks_for_0(assembled):
 
 
 def test_a_string_is_one_argument(assembled):
-    program = assembled("SAY MACRO\n FCC \\1\n FCB \\2\n ENDM\n SAY 'a,b; c',4\n")
-    assert bytes(program.data[address] for address in range(7)) == b"a,b; c\x04"
+    program = assembled("SAY MACRO\n FCC \\1\n FCB \\2\n ENDM\n SAY 'ab,; c',4\n")
+    assert bytes(program.data[address] for address in range(7)) == b"ab,; c\x04"
 
 
 def test_labels_inside_a_macro_are_made_single_by_its_number(assembled):

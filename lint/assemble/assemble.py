@@ -8,7 +8,7 @@ from ..source import Source, Vocabulary, read, vocabulary
 from .expand import Expander, Reader
 from .layout import Layout, lines_in_order
 from .line import Line
-from .match import Candidate
+from .match import Choice
 from .program import Instruction, Problem, Program, Symbol
 from .symbol import Definition, Table
 
@@ -60,7 +60,7 @@ class _Run:
         self.cpu = cpu
         self.syntax = words.syntax
         self.defines = defines
-        self.choices: dict[int, Candidate] = {}
+        self.choices: dict[int, Choice] = {}
         self.written: set[str] = set()
         self.first = self._layout(None, emit=False)
         self.expander = Expander(words, reader, include_paths, self.first, self.written)

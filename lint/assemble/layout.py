@@ -9,7 +9,7 @@ from ..source import PlacedNote, Span, Syntax, operands
 from . import match
 from .expression import Expression, Name, evaluate, from_left_to_right
 from .line import Line
-from .match import Candidate
+from .match import Candidate, Choice
 from .operand import Value, parse_operand
 from .program import BoundNote, Instruction, Opaque, OperandNumber, Origin, Problem, Reserved
 from .symbol import Definition, Table
@@ -30,7 +30,7 @@ class Layout:
     syntax: Syntax
     table: Table
     emit: bool
-    choices: dict[int, Candidate]
+    choices: dict[int, Choice]
     order: int = 0
     counter: int = 0
     certain: bool = True
@@ -140,19 +140,20 @@ class Layout:
     # ---- instructions
 
     def _instruction(self, line: Line, inline: bytes = b"") -> None:
-        candidate = self.choices.get(self.order)
-        if candidate is None:
-            candidate = self._chosen(line)
-            if candidate is None:
-                self._opaque(line, f'{line.word} has no operand "{line.operand}"')
-                return
-            self.choices[self.order] = candidate
-        size = self.cpu.size(candidate.row, candidate.variant) + len(inline)
+        choice = self.choices.get(self.order) or self._chosen(line)
+        if choice is None:
+            self._opaque(line, f'{line.word} has no operand "{line.operand}"')
+            return
+        self.choices[self.order] = choice
+        candidate = choice.candidate
         if self.emit:
-            self._emit(line, candidate, inline)
-        self.counter += size
+            numbers = tuple(self._operands(line, candidate))
+            self._emit(line, candidate, numbers, inline)
+            if choice.by_value and any(number.value is None for number in numbers):
+                self.certain = False  # its size was a guess
+        self.counter += self.cpu.size(candidate.row, candidate.variant) + len(inline)
 
-    def _chosen(self, line: Line) -> Candidate | None:
+    def _chosen(self, line: Line) -> Choice | None:
         # Where a comment was taken for the rest of an operand, the text up to the first blank is one.
         scope = _Scope(self, line)
         place = match.Place(self.counter & self._mask, self.direct_page)
@@ -162,12 +163,13 @@ class Layout:
                 return match.choose(self.cpu, self.syntax, found, lambda each: evaluate(each, scope), place)
         return None
 
-    def _emit(self, line: Line, candidate: Candidate, inline: bytes) -> None:
+    def _emit(
+        self, line: Line, candidate: Candidate, numbers: tuple[OperandNumber, ...], inline: bytes
+    ) -> None:
         address = self.counter & self._mask
         filled, faults = match.fields(self.cpu, candidate, lambda each: self.value(line, each), address)
         for fault in faults:
             self._problem(line, fault)
-        numbers = tuple(self._operands(line, candidate))
         try:
             action = self.cpu.bind(candidate.row, candidate.variant, filled, address)
         except OperandError as fault:
@@ -319,7 +321,7 @@ class Layout:
 
     def _number(self, line: Line, expression: Expression, size: int) -> None:
         value = self.value(line, expression)
-        if value is not None and not -(1 << 8 * size - 1) <= value < 1 << 8 * size:
+        if value is not None and not -(1 << 8 * size) <= value < 1 << 8 * size:
             cut = value % (1 << 8 * size)
             self._problem(line, f"{value} does not fit in {8 * size} bits; assembled as {cut}")
         self._byte(value, size)

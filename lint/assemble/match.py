@@ -40,6 +40,14 @@ class Candidates:
 
 
 @dataclass(frozen=True, slots=True)
+class Choice:
+    """The candidate taken; `by_value` when another value would have taken another size."""
+
+    candidate: Candidate
+    by_value: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Place:
     """Where an instruction lies and what decides between direct and extended; None where not known."""
 
@@ -67,7 +75,7 @@ def choose(
     found: Candidates,
     value: Callable[[Expression], int | None],
     place: Place,
-) -> Candidate:
+) -> Choice:
     """The candidate that an assembler takes.
 
     A size mark decides where there is one. A known value takes the narrowest that holds it, direct addressing only
@@ -75,15 +83,15 @@ def choose(
     """
     first = found.fitting[0]
     if len(found.fitting) == 1 and not found.without_offset:
-        return first
+        return Choice(first, False)
     values = {id(number): value(number.expression) for each in found.fitting for number in each.numbers}
     if syntax.zero_offset_omitted and found.without_offset and _is_zero_offset(first, values):
-        return found.without_offset[0]
+        return Choice(found.without_offset[0], True)
     marked = [each for each in found.fitting if _obeys_marks(cpu, each)] or list(found.fitting)
     for each in marked[:-1]:
         if _fits(cpu, syntax, each, values, place):
-            return each
-    return marked[-1]
+            return Choice(each, True)
+    return Choice(marked[-1], len(marked) > 1)
 
 
 def fields(
@@ -107,6 +115,10 @@ def fields(
             filled[hole.name] = wrapped
             continue
         cut = _cut(hole, wrapped)
+        # ~$80 is -129: a turned mask is as wide as it was written.
+        if hole.kind == "number" and -(1 << hole.width) <= wrapped < 0:
+            filled[hole.name] = cut
+            continue
         bits = cpu.address_bits if hole.kind in ("address", "direct", "relative") else hole.width
         faults.append(f"{known} does not fit in {bits} bits; assembled as {cut}")
         filled[hole.name] = cut

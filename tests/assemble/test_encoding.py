@@ -141,8 +141,9 @@ def test_a_number_too_large_is_cut_and_said(assembled):
 
 
 def test_minus_128_to_255_fit_in_8_bits(assembled):
-    program = assembled(" LDA #-128\n LDA #255\n LDX #-1\n")
-    assert [i.action.code.hex() for i in program.instructions] == ["8680", "86ff", "8effff"]
+    program = assembled(" LDA #-128\n LDA #255\n LDX #-1\n ANDA #~$80\n FCB ~$80\n")
+    assert [i.action.code.hex() for i in program.instructions] == ["8680", "86ff", "8effff", "847f"]
+    assert program.data[9] == 0x7F
     assert program.problems == ()
 
 
@@ -164,3 +165,8 @@ def test_how_far_a_branch_goes_is_unknown_where_addresses_are(assembled):
     program = assembled("TOP NOP\n RMB WHO\n RMB 200\n BRA TOP\n")
     branch = program.instructions[-1]
     assert (branch.certain, branch.action.code.hex(), branch.operands[0].value) == (False, "20fe", None)
+
+
+def test_behind_an_operand_of_unknown_size_addresses_are_uncertain(assembled):
+    program = assembled(" LDA WHO,X\n LDA #WHO\n ORG $100\n LDA #WHO\n NOP\n")
+    assert [instruction.certain for instruction in program.instructions] == [True, False, True, True]

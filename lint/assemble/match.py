@@ -128,7 +128,7 @@ def fields(
 def _fitting(cpu: Cpu, syntax: Syntax, mnemonic: str, items: Sequence[Item]) -> tuple[Candidate, ...]:
     registers = _registers(cpu)
     found = []
-    for row in cpu.mnemonics[mnemonic]:
+    for row in cpu.mnemonics.get(mnemonic, ()):
         for variant in row.form.variants:
             match = _Match({hole.name: hole for hole in variant.holes}, syntax, registers, [], {})
             if match.items(_pattern(syntax.grammar, variant.pattern), items):

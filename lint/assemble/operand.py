@@ -11,6 +11,9 @@ from lark.exceptions import LarkError
 from ..source import Span
 from .expression import Binary, Expression, Group, Here, Name, Near, Number, Unary
 
+# No instruction needs more characters; what does would nest deeper than the tree can be walked.
+LONGEST = 256
+
 Force = Literal["short", "long", "shortest"]
 
 
@@ -67,6 +70,8 @@ def parse_operand(grammar: str, text: str) -> tuple[Item, ...] | NotOperand:
     """The comma-separated parts of an operand text by the named grammar; no text, no parts."""
     if not text.strip():
         return ()
+    if len(text) > LONGEST:
+        return NotOperand(LONGEST)
     try:
         tree = _parser(grammar).parse(text)
     except LarkError as fault:

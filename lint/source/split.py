@@ -19,7 +19,7 @@ _INFIX = re.compile(r"<<|>>|==|!=|<>|<=|>=|&&|\|\||[-+*/%&|^!<>=:]")
 _INFIX_WORD = re.compile(r"\.?(?:and|x?or|eor|mod|sh[lr])\.?(?=[ \t])", re.IGNORECASE)
 _ATOM = re.compile(r"(?:[$%&@]?[A-Za-z0-9_.@?$\\{}\x80-\xff~:]+|[*$.])")
 _AUTO_INCREMENT = re.compile(r"\+{1,2}(?=[\s,\];\x1a]|$)")
-_SHORT_NAME = re.compile(r"(?:^|[\s,\[])[A-Za-z]{1,2}$")
+_SHORT_NAME = re.compile(r"(?<![A-Za-z0-9_.@?$)])[A-Za-z]{1,2}$")
 _DOUBLE_QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"|"[^"]*"')
 _CHARACTER = re.compile(r"'\\?.'(?![A-Za-z0-9_])|'\\[A-Za-z0-9]|'.")
 _UNCLOSED = re.compile(r"'.(?=\s*(?:$|[,;+\-*/)&|]))")
@@ -119,8 +119,7 @@ class _Cut:
         return Statement(self.line, self.span, label, operation, operand, comment if len(comment) else None)
 
     def _skip(self, position: int) -> int:
-        blanks = _BLANKS.match(self.text, position, self.span.end)
-        return blanks.end() if blanks else position
+        return _behind_blanks(self.text, position, self.span.end)
 
     def _is_comment(self, start: int, first_column: bool) -> bool:
         syntax = self.vocabulary.syntax
@@ -238,7 +237,8 @@ def _apostrophe(text: str, position: int, end: int, shape: Shape) -> int:
 
 def _operator(text: str, start: int, position: int, end: int) -> _Token:
     increment = _AUTO_INCREMENT.match(text, position, end)
-    if increment and _SHORT_NAME.search(text, start, position):
+    # Three characters hold a register's name and what must stand before it.
+    if increment and _SHORT_NAME.search(text, max(start, position - 3), position):
         return _Token("atom", position, increment.end())
     if text[position] == ",":
         return _Token("comma", position, position + 1)
@@ -259,8 +259,7 @@ def _goes_on(
     if expecting:
         return _PLAIN_START.match(text, after, end) is not None
     if text[after] == ",":
-        follows = _BLANKS.sub("", text[after + 1 : end])
-        return bool(follows) and _PLAIN_START.match(follows) is not None
+        return _PLAIN_START.match(text, _behind_blanks(text, after + 1, end), end) is not None
     if depth and text[after] in ")]}":
         return True
     infix = _INFIX.match(text, after, end) or _INFIX_WORD.match(text, after, end)
@@ -271,9 +270,7 @@ def _goes_on(
 
 def _can_follow(text: str, position: int, end: int, infix: str, names: frozenset[str]) -> bool:
     """Whether behind a spaced operator stands an operand: a number or name, and then no further words."""
-    blanks = _BLANKS.match(text, position, end)
-    if blanks:
-        position = blanks.end()
+    position = _behind_blanks(text, position, end)
     if position < end and text[position] in "([":
         closing = text.find(")" if text[position] == "(" else "]", position, end)
         words = _WORD.findall(text, position, closing)
@@ -287,5 +284,10 @@ def _can_follow(text: str, position: int, end: int, infix: str, names: frozenset
     is_doubtful = infix in ("*", "=") or infix[-1].isalpha()
     if name and name.group() not in names and (is_doubtful or not _LETTERED.search(name.group())):
         return False
-    rest = text[operand.end() : end].lstrip(_BLANK)
-    return not rest or rest[0] in ",;)]" or _INFIX.match(rest) is not None
+    rest = _behind_blanks(text, operand.end(), end)
+    return rest == end or text[rest] in ",;)]" or _INFIX.match(text, rest, end) is not None
+
+
+def _behind_blanks(text: str, position: int, end: int) -> int:
+    blanks = _BLANKS.match(text, position, end)
+    return blanks.end() if blanks else position

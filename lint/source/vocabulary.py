@@ -23,6 +23,8 @@ class LocalMarks:
 
     def of(self, name: str) -> bool:
         """Whether `name` carries one of the marks (a name that is all marks does not)."""
+        if not name:
+            return False
         marked = name[0] in self.prefix or name[-1] in self.suffix or any(map(name.__contains__, self.inside))
         return marked and name.strip(self.prefix + self.suffix + self.inside) != ""
 

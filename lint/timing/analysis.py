@@ -8,6 +8,7 @@ from typing import Final
 
 from ..assemble import Program
 from ..cpu import Action, effects, run, term
+from ..cpu.meaning import registers
 from ..cpu.symbolic import Reader, State, serial, unsure
 from ..cpu.term import Cell, Held, Input, Seen, Term
 from ..flow import Graph, Routine, routine
@@ -46,7 +47,8 @@ class Analysis:
         self._stores: Stores = stores(graph, handlers)
         self.stated_turns: Mapping[int, tuple[int, int]] = _stated_turns(graph)
         self._values = _stated_values(graph.program)
-        self._initial = _initial(graph.program)
+        self._modes = _modes(graph.program)
+        self._reset = {e.index for e in graph.entries if e.kind in ("vector", "start")}
 
     def replacing(self, actions: Mapping[int, Action]) -> Analysis:
         """The same program with some instructions counted as if they were others."""
@@ -132,7 +134,8 @@ class Analysis:
 
     def _start(self, context: Context) -> State:
         state = State(self._program.cpu, 0)
-        for name, value in self._initial.items():
+        start = self._program.cpu.initial if context.entry in self._reset else self._modes
+        for name, value in start.items():
             state.registers[name] = term.number(value)
         for given, value in context.known:
             match given.origin:
@@ -200,9 +203,10 @@ def _registers(program: Program, note: With) -> Iterator[tuple[str, Term]]:
         low += width
 
 
-def _initial(program: Program) -> dict[str, int]:
-    """Registers that hold one value everywhere: those the table starts with and nothing changes, or one constant."""
-    found = dict(program.cpu.initial)
+def _modes(program: Program) -> dict[str, int]:
+    """Mode registers and what they hold everywhere: the start value, or the one constant the program puts there."""
+    asked = {name for expr in program.cpu.conditions.values() for name in registers(expr)}
+    found = {name: value for name, value in program.cpu.initial.items() if name in asked}
     for instruction in program.instructions:
         for name in effects(instruction.action.meaning).surely & found.keys():
             found.update(_constant(program, instruction.index, name))

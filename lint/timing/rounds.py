@@ -77,10 +77,20 @@ _ENDLESS: Final = 1 << 32
 
 
 class Rounds:
-    """Solves loops; `body` walks one turn, `reason` puts into words what a count depends on."""
+    """Solves loops.
 
-    def __init__(self, body: Body, reason: Reason, stated: Mapping[int, tuple[int, int]]) -> None:
+    `body` walks one turn, `leaves` says whether any branch leads out, `reason` puts into words what a count depends on.
+    """
+
+    def __init__(
+        self,
+        body: Body,
+        leaves: Callable[[Loop], bool],
+        reason: Reason,
+        stated: Mapping[int, tuple[int, int]],
+    ) -> None:
         self._body = body
+        self._leaves = leaves
         self._reason = reason
         self._stated = stated
         self._shapes: dict[Loop, _Shape] = {}
@@ -151,7 +161,7 @@ class Rounds:
             return None
         solved = [(out, when) for out, when in found if isinstance(when, At)]
         if not solved:
-            return self._endless(shape, head, bool(outs) or bool(shape.outs))
+            return self._endless(shape, head, self._leaves(loop))
         if len(solved) > 1:
             if any(when.full.value is None for _, when in solved):
                 return None

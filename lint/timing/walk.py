@@ -58,7 +58,7 @@ class Walk:
         self._routine = routine
         self._context = context
         self._start = start
-        self._rounds = Rounds(self._turn, setting.reason, setting.stated_turns)
+        self._rounds = Rounds(self._turn, self._leaves, setting.reason, setting.stated_turns)
         self._record = _Record()
 
     def outcome(self) -> Outcome:
@@ -125,6 +125,9 @@ class Walk:
                 self._record.wanted |= total.most.inputs
 
     # -- regions ---------------------------------------------------------------------------------------------
+
+    def _leaves(self, loop: Loop) -> bool:
+        return any(e.target not in loop.nodes for node in loop.nodes for e in self._graph.edges[node])
 
     def _turn(self, loop: Loop, arrival: Arrival) -> tuple[list[Out], Arrival | None]:
         return self._region(loop.items, {loop.head: arrival}, loop.nodes, loop.head)

@@ -16,6 +16,9 @@ def total(cost: Cost, graph: Graph) -> Total:
     if cost.most is None:
         return Unknown(cost.reason or "nothing in the text bounds it", cost.least)
     fewest = cost.fewest.value
+    open_reason = _open(cost.fewest.inputs | cost.most.inputs)
+    if open_reason:
+        return Unknown(_with_hint(open_reason), cost.least)
     if cost.exact:
         if fewest is not None:
             return Exact(fewest)
@@ -24,6 +27,20 @@ def total(cost: Cost, graph: Graph) -> Total:
             names = tuple(sorted({name_of(i, graph) for i in cost.fewest.inputs}))
             return Formula(formula(cost.fewest, graph), max(0, low), high, names)
     return Range(cost.least, cost.most.bounds[1])
+
+
+def _open(inputs: frozenset[Input]) -> str:
+    """The reason of an input nothing bounds but the width of its register, if there is one."""
+    found = [
+        (given.origin.serial, given.origin.reason)
+        for given in inputs
+        if isinstance(given.origin, Unsure) and given.low == 0 and given.high & (given.high + 1) == 0
+    ]
+    return min(found)[1] if found else ""
+
+
+def _with_hint(text: str) -> str:
+    return text if "timing note" in text else f"{text}; state how often it runs in a timing note"
 
 
 def formula(polynomial: Polynomial, graph: Graph) -> str:
@@ -134,7 +151,7 @@ def reason(inputs: frozenset[Input], graph: Graph, written: frozenset[int]) -> s
         case Seen():
             return f"loops until what is read at {name} changes; state how often it runs in a timing note"
         case Unsure(reason=text):
-            return text if "timing note" in text else f"{text}; state how often it runs in a timing note"
+            return _with_hint(text)
         case Held():
             names = ", ".join(sorted({name_of(i, graph) for i in given if isinstance(i.origin, Held)}))
             return f"depends on {names} from its caller; state the values in a timing note"

@@ -1,0 +1,153 @@
+"""Instructions that only pass time: found in the processor's own table by reading what they do, none listed here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+
+from ..cpu import Action, Cpu, Hole, OperandError, Row, Variant, cost, effects, run
+from ..cpu.meaning import registers
+from ..cpu.notation import COUNTER
+from ..cpu.symbolic import Reader, State, changed
+
+
+@dataclass(frozen=True, slots=True)
+class Filler:
+    """An instruction, its cycles, its bytes, and the registers and flags it spoils."""
+
+    mnemonic: str
+    operand: str
+    cycles: int
+    size: int
+    spoils: frozenset[str]
+
+
+@cache
+def fillers(cpu: Cpu) -> tuple[Filler, ...]:
+    """Every instruction of a fixed cost that touches no memory, goes straight on, and how much it spoils.
+
+    Left out are those that move a register on the way, and those that write a stack pointer: an interrupt may
+    come between two of them.
+    """
+    found: dict[tuple[int, int, frozenset[str]], Filler] = {}
+    for filler in _candidates(cpu):
+        found.setdefault((filler.cycles, filler.size, filler.spoils), filler)
+    return tuple(sorted(found.values(), key=lambda f: (len(f.spoils), f.size, f.cycles, f.mnemonic, f.operand)))
+
+
+def _candidates(cpu: Cpu) -> Iterator[Filler]:
+    kept = _stack_pointers(cpu) | _modes(cpu)
+    for row in cpu.rows:
+        for variant in row.form.variants:
+            if variant.after:
+                continue
+            for fields in _fields(variant.holes):
+                filler = _filler(cpu, row, variant, fields, kept)
+                if filler is not None:
+                    yield filler
+
+
+def _modes(cpu: Cpu) -> frozenset[str]:
+    """Registers that decide how many cycles other instructions take."""
+    return frozenset(name for expr in cpu.conditions.values() for name in registers(expr))
+
+
+def _stack_pointers(cpu: Cpu) -> frozenset[str]:
+    """What a call moves beside the program counter."""
+    found = frozenset[str]()
+    for row in cpu.rows:
+        if row.operation.flow == "call":
+            for variant in row.form.variants:
+                fields = {hole.name: 0 for hole in variant.holes if hole.registers is None}
+                if len(fields) == len(variant.holes):
+                    found |= effects(cpu.bind(row, variant, fields, 0).meaning).writes - {COUNTER}
+    return found
+
+
+def _fields(holes: tuple[Hole, ...]) -> Iterator[dict[str, int | str | tuple[str, ...]]]:
+    """A few operands that can leave things as they are: 0, all ones, a register with itself."""
+    if not holes:
+        yield {}
+        return
+    if all(hole.kind == "register" for hole in holes):
+        for name in sorted(_shared(holes)):
+            yield {hole.name: name for hole in holes}
+    elif len(holes) == 1 and holes[0].kind == "number":
+        yield {holes[0].name: 0}
+        yield {holes[0].name: (1 << holes[0].width) - 1}
+
+
+def _shared(holes: tuple[Hole, ...]) -> set[str]:
+    names = [set(hole.registers.codes) for hole in holes if hole.registers is not None]
+    return set.intersection(*names) if names else set()
+
+
+def _filler(
+    cpu: Cpu,
+    row: Row,
+    variant: Variant,
+    fields: dict[str, int | str | tuple[str, ...]],
+    kept: frozenset[str],
+) -> Filler | None:
+    try:
+        action = cpu.bind(row, variant, fields, 0)
+    except OperandError:
+        return None
+    if action.flow != "next" or effects(action.meaning).writes & kept:
+        return None
+    spoils = _spoils(cpu, action)
+    steps = cost(action, lambda name: None)
+    if spoils is None or steps.most != steps.fewest:
+        return None
+    return Filler(row.mnemonics[0], _text(variant, fields), steps.fewest, action.size, spoils)
+
+
+def _spoils(cpu: Cpu, action: Action) -> frozenset[str] | None:
+    """Registers and flags that hold something else afterwards; None where memory or the bus is touched."""
+    if COUNTER in effects(action.meaning).writes:
+        return None
+    reader = Reader(State(cpu, 0))
+    run(action.meaning, reader)
+    if reader.touches or reader.goes is not None:
+        return None
+    return frozenset(name for name, _ in changed(reader.state))
+
+
+def _text(variant: Variant, fields: dict[str, int | str | tuple[str, ...]]) -> str:
+    """The operand as the table's pattern spells it, with its holes filled."""
+    text = variant.pattern
+    for name, value in sorted(fields.items(), key=lambda item: -len(item[0])):
+        text = text.replace(name, str(value))
+    return text
+
+
+def padding(cpu: Cpu, cycles: int, dead: frozenset[str]) -> tuple[Filler, ...] | None:
+    """Fillers that last exactly `cycles` and spoil only what is dead, as little of that as can be, in the fewest bytes.
+
+    None where the processor has none.
+    """
+    usable = [filler for filler in fillers(cpu) if filler.spoils <= dead and filler.cycles <= cycles]
+    best: list[tuple[tuple[int, int, int], tuple[Filler, ...]] | None] = [((0, 0, 0), ())]
+    for total in range(1, cycles + 1):
+        found = None
+        for filler in usable:
+            before = best[total - filler.cycles] if filler.cycles <= total else None
+            if before is None:
+                continue
+            (spoiled, size, number), sequence = before
+            weight = (spoiled + len(filler.spoils), size + filler.size, number + 1)
+            if found is None or weight < found[0]:
+                found = (weight, (*sequence, filler))
+        best.append(found)
+    last = best[cycles]
+    return None if last is None else last[1]
+
+
+def shortest_padding(cpu: Cpu, cycles: int, dead: frozenset[str]) -> tuple[Filler, ...] | None:
+    """Padding of at least `cycles`, as little more as the processor allows."""
+    for total in range(cycles, cycles + 4):
+        found = padding(cpu, total, dead)
+        if found is not None:
+            return found
+    return None

@@ -1,0 +1,268 @@
+"""Solves for the counts (and pads) that give a wait the time it needs at another clock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from ..assemble import Instruction, OperandNumber
+from ..cpu import Action, Cpu, Hole
+from ..flow import names_of
+from ..timing import Timings
+from ..timing.analysis import Analysis
+from ..timing.rounds import Out
+from .filler import Filler, shortest_padding
+from .wait import Wait
+
+# Pads longer than this are not written: a count or another way is the better mend.
+MOST_PADDED: Final = 64
+_SECANTS: Final = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Padding:
+    """Instructions to put behind another one."""
+
+    behind: int
+    fillers: tuple[Filler, ...]
+
+    @property
+    def cycles(self) -> int:
+        return sum(filler.cycles for filler in self.fillers)
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """A new value for one operand (None: pads alone), pads with it, and how long the wait then lasts."""
+
+    index: int
+    number: OperandNumber | None
+    value: int
+    paddings: tuple[Padding, ...]
+    cycles: int
+
+
+@dataclass(frozen=True, slots=True)
+class NoSolution:
+    """Why no count does it, in words."""
+
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Knob:
+    """An operand whose value changes how long the wait lasts; counts run from 1 to 2^width, 0 standing for 2^width."""
+
+    index: int
+    number: OperandNumber
+    hole: Hole
+    written: int
+    lasts: Callable[[int], int | None]
+
+    def value(self, count: int) -> int:
+        return count % (1 << self.hole.width)
+
+    @property
+    def most(self) -> int:
+        return 1 << self.hole.width
+
+
+class Retimer:
+    """Solves the waits of one program."""
+
+    def __init__(self, timings: Timings, live_after: Callable[[int], frozenset[str]]) -> None:
+        self._analysis = timings.analysis
+        self._graph = timings.graph
+        self._program = timings.graph.program
+        self._cpu: Cpu = timings.graph.program.cpu
+        self._live_after = live_after
+
+    def solve(self, wait: Wait, need: int) -> Solution | NoSolution:
+        """The least change that makes the wait last at least `need` cycles, and at most 1 % or 2 cycles more."""
+        knobs = list(self._knobs(wait))
+        if not knobs and not any(True for _ in wait.part.loops()):
+            return self._padded(wait, need)
+        if not knobs:
+            return NoSolution("its count is not an immediate operand written as a number or a constant")
+        solutions = [s for knob in knobs for s in self._solutions(wait, knob, need)]
+        near = [s for s in solutions if s.cycles - need <= tolerance(need)]
+        if near:
+            return min(near, key=lambda s: (len(s.paddings), s.cycles, _length(s)))
+        if not solutions:
+            return NoSolution("its counter is too narrow for the new count, and pads in the loop do not reach it")
+        best = min(solutions, key=lambda s: s.cycles)
+        return NoSolution(f"the nearest count lasts {best.cycles} cycles where {need} are needed")
+
+    def _padded(self, wait: Wait, need: int) -> Solution | NoSolution:
+        """A straight run that only passes time gets the rest as pads."""
+        behind = next((n for n in sorted(wait.part.nodes) if self._straight(n)), None)
+        missing = need - wait.cycles
+        if behind is None or missing > MOST_PADDED:
+            return NoSolution("it has no count to change")
+        padding = self._padding(behind, missing)
+        if padding is None:
+            return NoSolution("no instruction of the processor can pad it")
+        return Solution(behind, None, 0, (padding,), wait.cycles + padding.cycles)
+
+    def _knobs(self, wait: Wait) -> Iterator[_Knob]:
+        for index in sorted(wait.part.nodes):
+            instruction = self._program.instructions[index]
+            for number in instruction.operands:
+                hole = _hole(instruction, number)
+                if hole is not None and hole.kind == "number" and number.value is not None:
+                    knob = _Knob(index, number, hole, number.value, self._lasting(wait, index, hole))
+                    if self._turns_it(wait, knob):
+                        yield knob
+
+    def _lasting(self, wait: Wait, index: int, hole: Hole) -> Callable[[int], int | None]:
+        known: dict[int, int | None] = {}
+
+        def lasts(value: int) -> int | None:
+            if value not in known:
+                known[value] = measure(self._analysis.replacing({index: self._bound(index, hole, value)}), wait)
+            return known[value]
+
+        return lasts
+
+    def _bound(self, index: int, hole: Hole, value: int) -> Action:
+        action = self._program.instructions[index].action
+        fields = {**action.fields, hole.name: value}
+        return self._cpu.bind(action.row, action.variant, fields, action.address)
+
+    def _turns_it(self, wait: Wait, knob: _Knob) -> bool:
+        count = knob.written % knob.most or knob.most
+        other = count + 1 if count < knob.most else count - 1
+        return knob.lasts(knob.value(count)) == wait.cycles != knob.lasts(knob.value(other))
+
+    def _solutions(self, wait: Wait, knob: _Knob, need: int) -> Iterator[Solution]:
+        above = _solved(knob, need)
+        if above is not None:
+            value, cycles = above
+            yield Solution(knob.index, knob.number, value, (), cycles)
+            if cycles - need > tolerance(need):
+                yield from self._padded_after(wait, knob, value, need)
+        else:
+            yield from self._padded_inside(wait, knob, need)
+
+    def _padded_after(self, wait: Wait, knob: _Knob, value: int, need: int) -> Iterator[Solution]:
+        """The next lower count, with the rest as a pad behind the instruction that loads it."""
+        if any(knob.index in loop.nodes for loop in wait.part.loops()):
+            return
+        for lower in (value - 1, value + 1):
+            cycles = knob.lasts(knob.value(lower)) if 0 < lower <= knob.most else None
+            if cycles is None or cycles > need or need - cycles > MOST_PADDED:
+                continue
+            padding = self._padding(knob.index, need - cycles)
+            if padding is not None:
+                yield Solution(
+                    knob.index, knob.number, knob.value(lower), (padding,), cycles + padding.cycles
+                )
+
+    def _padded_inside(self, wait: Wait, knob: _Knob, need: int) -> Iterator[Solution]:
+        """For a counter that is too narrow: pads in the loop, so that each turn takes longer."""
+        loops = list(wait.part.loops())
+        if len(loops) != 1 or knob.index in loops[0].nodes:
+            return
+        (loop,) = loops
+        behind = next((n for n in sorted(loop.nodes) if self._straight(n)), None)
+        if behind is None:
+            return
+        for cycles in range(1, MOST_PADDED + 1):
+            padding = self._padding(behind, cycles)
+            if padding is None or padding.cycles != cycles:
+                continue
+            each = self._longer(wait, knob, loop.head, cycles)
+            found = _solved(_Knob(knob.index, knob.number, knob.hole, knob.written, each), need)
+            if found is not None:
+                yield Solution(knob.index, knob.number, found[0], (padding,), found[1])
+                return
+
+    def _longer(self, wait: Wait, knob: _Knob, head: int, cycles: int) -> Callable[[int], int | None]:
+        def lasts(value: int) -> int | None:
+            plain = knob.lasts(value)
+            turns = self._turns(wait, knob, head, value)
+            return None if plain is None or turns is None else plain + turns * cycles
+
+        return lasts
+
+    def _turns(self, wait: Wait, knob: _Knob, head: int, value: int) -> int | None:
+        walk = self._analysis.replacing({knob.index: self._bound(knob.index, knob.hole, value)}).fragment(
+            wait.part
+        )
+        walk.ends()
+        trips = walk.loops[head].trips if head in walk.loops else None
+        return trips.fewest.value if trips is not None and trips.exact else None
+
+    def _straight(self, index: int) -> bool:
+        return [edge.way for edge in self._graph.edges[index]] == ["next"] and index not in self._graph.calls
+
+    def _padding(self, behind: int, cycles: int) -> Padding | None:
+        if cycles == 0:
+            return Padding(behind, ())
+        dead = names_of(self._graph) - self._live_after(behind)
+        fillers = shortest_padding(self._cpu, cycles, dead)
+        return None if fillers is None else Padding(behind, fillers)
+
+
+def tolerance(need: int) -> int:
+    """How many cycles longer a retimed wait may be: 1 % or 2 cycles, whichever is larger."""
+    return max(need // 100, 2)
+
+
+def measure(analysis: Analysis, wait: Wait) -> int | None:
+    """Exact cycles of the wait, None where they are not exact."""
+    walk = analysis.fragment(wait.part)
+    outs = walk.ends()
+    if wait.kind == "routine":
+        return _exact(outs)
+    if wait.kind == "loop":
+        count = walk.loops.get(wait.index)
+        return count.total.fewest.value if count is not None and count.total.exact else None
+    fact = walk.facts.get(wait.index)
+    if fact is None or fact.callee is None:
+        return None
+    cost = analysis.outcome(fact.callee).cost
+    return cost.fewest.value if cost is not None and cost.exact else None
+
+
+def _exact(outs: list[Out]) -> int | None:
+    costs = {out.arrival.cost for out in outs}
+    if len(costs) != 1:
+        return None
+    (cost,) = costs
+    return cost.fewest.value if cost.exact else None
+
+
+def _hole(instruction: Instruction, number: OperandNumber) -> Hole | None:
+    return next((h for h in instruction.action.variant.holes if h.name == number.hole), None)
+
+
+def _solved(knob: _Knob, need: int) -> tuple[int, int] | None:
+    """The value nearest to the one written that lasts at least `need`, one step less not; with its cycles."""
+    count = knob.written % knob.most or knob.most
+    cycles = knob.lasts(knob.value(count))
+    for _ in range(_SECANTS):
+        if cycles is None:
+            return None
+        step = 1 if count < knob.most else -1
+        beside = knob.lasts(knob.value(count + step))
+        slope = 0 if beside is None else (beside - cycles) * step
+        if slope == 0:
+            return None
+        # Counters that run up to an overflow last longer the lower they start.
+        longer = 1 if slope > 0 else -1
+        before = knob.lasts(knob.value(count - longer)) if 1 <= count - longer <= knob.most else None
+        if cycles >= need and (before is None or before < need):
+            return knob.value(count), cycles
+        short = need - cycles
+        moved = -(-short // abs(slope)) * longer
+        count += moved or -longer
+        if not 1 <= count <= knob.most:
+            return None
+        cycles = knob.lasts(knob.value(count))
+    return None
+
+
+def _length(solution: Solution) -> int:
+    return len(str(solution.value))

@@ -1,0 +1,115 @@
+"""Edits of source lines: a field replaced with the comment's column kept, a note added, lines put in between."""
+
+from __future__ import annotations
+
+from ..assemble import Instruction
+from ..source import Edit, Source, Span, Statement
+
+_LINE_ENDS = (b"\r\n", b"\r", b"\n")
+
+
+def replaced(source: Source, span: Span, text: str) -> list[Edit]:
+    """The span with other text; blanks before the line's comment give or take the difference where they can."""
+    statement = source.statements[source.place(span.start).line - 1]
+    made = [Edit(span.start, span.end, text.encode(source.encoding))]
+    comment = statement.comment
+    longer = len(made[0].text) - len(span)
+    if comment is None or not longer or statement.operand is None:
+        return made
+    gap = source.data[statement.operand.end : comment.start]
+    if gap.strip(b" "):
+        return made
+    if longer < 0:
+        return [*made, Edit(statement.operand.end, statement.operand.end, b" " * -longer)]
+    spare = min(longer, len(gap) - 1)
+    if spare > 0:
+        return [*made, Edit(comment.start - spare, comment.start, b"")]
+    return made
+
+
+def noted(source: Source, statement: Statement, note: str) -> Edit:
+    """The line with `timing: note` at its end, in its comment where it has one."""
+    text = f"timing: {note}"
+    if statement.comment is None:
+        end = _fields_end(statement)
+        column = _comment_column(source, statement)
+        blanks = " " * max(2, column - (end - statement.whole.start))
+        return Edit(end, statement.whole.end, f"{blanks}; {text}".encode())
+    marked = source.data[statement.comment.start : statement.comment.start + 1] in (b";", b"*")
+    del marked
+    end = statement.comment.start + len(source.data[statement.comment.start : statement.comment.end].rstrip())
+    return Edit(end, end, f"; {text}".encode())
+
+
+def _fields_end(statement: Statement) -> int:
+    spans = (statement.label, statement.operation, statement.operand)
+    return max((span.end for span in spans if span is not None), default=statement.whole.start)
+
+
+def _comment_column(source: Source, statement: Statement) -> int:
+    """Where the nearest line with code and a comment has its comment; without tabs, or they would not line up."""
+    if b"\t" in source.data[statement.whole.start : statement.whole.end]:
+        return 0
+    near = sorted(
+        (s for s in source.statements if s.comment is not None and s.operation is not None),
+        key=lambda s: abs(s.line - statement.line),
+    )
+    for other in near[:1]:
+        assert other.comment is not None
+        if b"\t" not in source.data[other.whole.start : other.comment.start]:
+            return other.comment.start - other.whole.start
+    return 0
+
+
+def inserted(instruction: Instruction, lines: list[tuple[str, str]], remark: str) -> Edit:
+    """New instruction lines behind the instruction's own line, laid out like it; the first carries the remark."""
+    source, statement = instruction.origin.source, instruction.origin.statement
+    whole = source.lines[statement.line - 1]
+    line = source.data[whole.start : whole.end]
+    end = next((e for e in _LINE_ENDS if line.endswith(e)), b"")
+    newline = end or _usual_line_end(source)
+    operation = statement.operation
+    assert operation is not None
+    lead = _lead(source, statement)
+    lower = source.data[operation.start : operation.end].islower()
+    made = []
+    for number, (word, operand) in enumerate(lines):
+        if lower:
+            word, operand = word.lower(), operand.lower()
+        text = f"{word}{_between(source, statement)}{operand}" if operand else word
+        if number == 0 and remark:
+            column = _comment_column(source, statement) - len(lead)
+            text = text.ljust(max(column, len(text) + 2)) + f"; {remark}"
+        made.append(lead + text.encode(source.encoding))
+    block = newline.join(made)
+    return Edit(whole.end, whole.end, block + newline if end else newline + block)
+
+
+def _lead(source: Source, statement: Statement) -> bytes:
+    """What stands before the operation on a line without a label, after the manner of this one."""
+    operation = statement.operation
+    assert operation is not None
+    before = source.data[statement.whole.start : operation.start]
+    if not before.strip():
+        return before or b"        "
+    label = before[: len(before.rstrip())]
+    blanks = before[len(label) :]
+    if b"\t" in blanks:
+        return b"\t"
+    return b" " * len(before)
+
+
+def _between(source: Source, statement: Statement) -> str:
+    operation, operand = statement.operation, statement.operand
+    if operation is None or operand is None:
+        return " "
+    return source.data[operation.end : operand.start].decode("latin-1") or " "
+
+
+def _usual_line_end(source: Source) -> bytes:
+    for line in source.lines:
+        text = source.data[line.start : line.end]
+        for end in _LINE_ENDS:
+            if text.endswith(end):
+                return end
+    return b"\n"

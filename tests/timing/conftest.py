@@ -1,0 +1,57 @@
+from collections.abc import Callable
+
+import pytest
+from clockhop.assemble import assemble, words
+from clockhop.cpu import load
+from clockhop.flow import connect
+from clockhop.source import Source, parse
+from clockhop.timing import Timings, Total, count
+
+
+@pytest.fixture(scope="session")
+def timed() -> Callable[..., Timings]:
+    """The timings of a source text; `watched` are addresses of parts, `handlers` labels of interrupt routines."""
+
+    def run(
+        text: str,
+        cpu: str = "6809",
+        watched: tuple[int, ...] = (),
+        handlers: tuple[str, ...] = (),
+    ) -> Timings:
+        processor = load(cpu)
+
+        def reader(path: str) -> Source:
+            return parse(text.encode(), path, words(processor))
+
+        program = assemble("tower.asm", processor, reader=reader)
+        assert [(opaque.origin.line, opaque.cause) for opaque in program.opaque] == []
+        entries = [(name, program.symbols[name].value or 0) for name in handlers]
+        graph = connect(program, entries)
+        indices = [entry.index for entry in graph.entries if entry.name in handlers]
+        return count(graph, frozenset(watched), indices)
+
+    return run
+
+
+@pytest.fixture(scope="session")
+def routine(timed: Callable[..., Timings]) -> Callable[..., Total]:
+    """The total of the routine whose entry has that label."""
+
+    def run(text: str, name: str, **options: object) -> Total:
+        timings = timed(text, **options)
+        (found,) = [r.total for r in timings.routines if r.entry.name == name]
+        return found
+
+    return run
+
+
+@pytest.fixture(scope="session")
+def loop(timed: Callable[..., Timings]) -> Callable[..., tuple[Total, Total]]:
+    """Trips and total of the loop with that label at its head."""
+
+    def run(text: str, name: str, **options: object) -> tuple[Total, Total]:
+        timings = timed(text, **options)
+        (found,) = [(each.trips, each.total) for each in timings.loops if each.name == name]
+        return found
+
+    return run

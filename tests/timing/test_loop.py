@@ -1,0 +1,201 @@
+from collections.abc import Callable
+
+import pytest
+from clockhop.timing import Exact, Formula, Range, Timings, Total, Unknown
+
+Loop = Callable[..., tuple[Total, Total]]
+Routine = Callable[..., Total]
+
+
+@pytest.mark.parametrize(
+    ("load", "step", "branch", "trips"),
+    [
+        ("LDA #0", "DECA", "BNE", 256),
+        ("LDA #1", "DECA", "BNE", 1),
+        ("LDA #200", "INCA", "BNE", 56),
+        ("LDA #10", "DECA", "BPL", 11),
+        ("LDA #$90", "DECA", "BMI", 17),
+        ("LDA #10", "SUBA #3", "BCC", 4),
+        ("LDA #10", "SUBA #3", "BHI", 4),
+        ("LDA #250", "ADDA #2", "BCC", 3),
+        ("LDA #9", "SUBA #3", "BNE", 3),
+        ("LDA #5", "CMPA #8", "BEQ", 1),
+        ("LDB #0", "ADDB #16", "BVC", 8),
+        ("LDX #0", "LEAX 1,X", "BNE", 65_536),
+        ("LDX #1000", "LEAX -8,X", "BNE", 125),
+        ("LDD #500", "SUBD #1", "BNE", 500),
+        ("LDD #100", "SUBD #7", "BGE", 15),
+        ("LDY #0", "LEAY 3,Y", "BNE", 65_536),
+    ],
+)
+def test_trips_of_a_counter(load: str, step: str, branch: str, trips: int, loop: Loop) -> None:
+    assert loop(f"START {load}\nTURN {step}\n {branch} TURN\n RTS\n", "TURN")[0] == Exact(trips)
+
+
+def test_counting_up_to_a_compared_end_runs_80_times(loop: Loop) -> None:
+    text = "CLEAR LDX #$400\nTURN CLR ,X+\n CMPX #$450\n BNE TURN\n RTS\n"
+    # CLR ,X+ 8, CMPX 4, BNE 3
+    assert loop(text, "TURN") == (Exact(80), Exact(80 * 15))
+
+
+def test_a_signed_compare_ends_a_loop_of_20_turns(loop: Loop) -> None:
+    text = "COUNT LDA #-10\nTURN INCA\n CMPA #10\n BLT TURN\n RTS\n"
+    assert loop(text, "TURN")[0] == Exact(20)
+
+
+def test_a_memory_counter_of_100_turns(loop: Loop) -> None:
+    text = " ORG $20\nLEFT RMB 1\n ORG $E000\nGO LDA #100\n STA LEFT\nTURN DEC LEFT\n BNE TURN\n RTS\n"
+    # DEC direct 6, BNE 3
+    assert loop(text, "TURN") == (Exact(100), Exact(900))
+
+
+def test_a_counter_on_the_stack(loop: Loop) -> None:
+    text = "GO LDA #7\n PSHS A\nTURN DEC ,S\n BNE TURN\n LEAS 1,S\n RTS\n"
+    assert loop(text, "TURN") == (Exact(7), Exact(63))
+
+
+def test_a_16_bit_counter_in_memory(loop: Loop) -> None:
+    text = " ORG $200\nN RMB 2\n ORG $E000\nGO LDD #300\n STD N\nT LDX N\n LEAX -1,X\n STX N\n BNE T\n RTS\n"
+    # LDX extended 6, LEAX 5, STX extended 6, BNE 3; STX sets Z as well
+    assert loop(text, "T") == (Exact(300), Exact(300 * 20))
+
+
+def test_an_inner_counter_that_is_not_reloaded_runs_256_times_from_the_second_turn_on(
+    routine: Routine,
+) -> None:
+    # 5 + 256 + 256 turns of 5, 3 outer turns of 5, loads 4, return 5
+    text = "GO LDA #3\n LDB #5\nIN DECB\n BNE IN\n DECA\n BNE IN\n RTS\n"
+    assert routine(text, "GO") == Exact(517 * 5 + 3 * 5 + 4 + 5)
+
+
+def test_an_inner_count_that_follows_the_outer_one_sums_to_392(routine: Routine, loop: Loop) -> None:
+    text = "GO LDA #10\nOUT TFR A,B\nIN DECB\n BNE IN\n DECA\n BNE OUT\n RTS\n"
+    # sum over A = 10 .. 1 of (6 + 5 A + 5), + 2 + 5
+    assert routine(text, "GO") == Exact(10 * 11 + 5 * 55 + 7)
+    assert loop(text, "IN") == (Range(1, 10), Range(5, 50))
+
+
+def test_a_quadratic_delay_is_a_polynomial_in_the_callers_a(routine: Routine) -> None:
+    text = "GO TFR A,B\nIN DECB\n BNE IN\n DECA\n BNE GO\n RTS\n"
+    total = routine(text, "GO")
+    # 5/2 A (A + 1) + 11 A + 5
+    assert total == Formula("(5/2)*A^2 + (27/2)*A + 5", 21, 5 * 256 * 257 // 2 + 11 * 256 + 5, ("A",))
+
+
+def test_entry_in_the_middle_runs_the_count_once_less(routine: Routine) -> None:
+    text = "GO LDB #4\n BRA TEST\nTURN NOP\nTEST DECB\n BNE TURN\n RTS\n"
+    # 2 + 3 + 4 * 5 + 3 * 2 + 5
+    assert routine(text, "GO") == Exact(36)
+
+
+def test_equal_arms_stay_exact_and_unequal_ones_make_a_range(loop: Loop) -> None:
+    equal = "GO LDA #8\nT BITB #1\n BEQ ODD\n BRA ON\nODD BRN ON\nON DECA\n BNE T\n RTS\n"
+    assert loop(equal, "T") == (Exact(8), Exact(8 * 13))
+    unequal = "GO LDA #8\nT BITB #1\n BEQ ON\n NOP\n NOP\nON DECA\n BNE T\n RTS\n"
+    assert loop(unequal, "T") == (Exact(8), Range(8 * 10, 8 * 14))
+
+
+def test_a_nest_of_ten_to_the_twelfth_turns_is_exact(routine: Routine) -> None:
+    text = """\
+AGES    LDY     #10000
+A       LDX     #10000
+B       LDU     #10000
+C       LEAU    -1,U
+        CMPU    #0
+        BNE     C
+        LEAX    -1,X
+        BNE     B
+        LEAY    -1,Y
+        BNE     A
+        RTS
+"""
+    inner = 3 + 10_000 * 13 + 8
+    assert routine(text, "AGES") == Exact(4 + 10_000 * (3 + 10_000 * inner + 8) + 5)
+
+
+def test_a_called_routine_is_counted_at_its_call_sites(timed: Callable[..., Timings]) -> None:
+    text = """\
+RING    LDB     #3
+BLOW    BSR     REST
+        DECB
+        BNE     BLOW
+        RTS
+REST    LDX     #100
+R       LEAX    -1,X
+        BNE     R
+        RTS
+"""
+    found = {r.entry.name: r.total for r in timed(text).routines}
+    # a turn: BSR 7, routine 3 + 800 + 5, DECB 2, BNE 3
+    assert found["RING"] == Exact(2 + 3 * (7 + 808 + 5) + 5)
+
+
+def test_a_patched_count_is_never_exact(routine: Routine) -> None:
+    text = """\
+TUNE    STA     PAUSE+1
+        RTS
+PAUSE   LDB     #50
+P       DECB
+        BNE     P
+        RTS
+"""
+    total = routine(text, "PAUSE")
+    assert not isinstance(total, Exact | Formula)
+
+
+def test_a_poll_says_what_it_waits_for(loop: Loop) -> None:
+    text = "STATUS EQU $8000\nREADY LDA STATUS\n BPL READY\n RTS\n"
+    trips, total = loop(text, "READY", watched=(0x8000,))
+    assert trips == Unknown(
+        "loops until what is read at STATUS changes; state how often it runs in a timing note", 1
+    )
+    assert isinstance(total, Unknown)
+
+
+def test_a_flag_that_an_interrupt_sets_is_not_a_loop_without_end(timed: Callable[..., Timings]) -> None:
+    text = """\
+        ORG     $20
+TICKED  RMB     1
+        ORG     $E000
+AWAIT   CLR     TICKED
+W       TST     TICKED
+        BEQ     W
+        RTS
+TICK    INC     TICKED
+        RTI
+"""
+    timings = timed(text, handlers=("TICK",))
+    (found,) = timings.loops
+    assert isinstance(found.total, Unknown)
+    assert found.count.never == ""
+
+
+def test_a_reload_inside_the_loop_never_ends(timed: Callable[..., Timings]) -> None:
+    text = "GO NOP\nTURN LDA #10\n DECA\n BNE TURN\n RTS\n"
+    (found,) = timed(text).loops
+    assert found.count.never == "test"
+
+
+def test_a_timing_note_bounds_a_poll(loop: Loop) -> None:
+    text = "STATUS EQU $8000\nREADY LDA STATUS ; timing: runs 1 to 20 times\n BPL READY\n RTS\n"
+    # LDA extended 5, BPL 3
+    assert loop(text, "READY", watched=(0x8000,)) == (Range(1, 20), Range(8, 160))
+
+
+def test_a_timing_note_bounds_what_the_caller_hands_over(routine: Routine) -> None:
+    text = "PAUSE DECA ; timing: with A = 10\n BNE PAUSE\n RTS\n"
+    # The note holds at the line itself each time it is reached, so it stands before the loop.
+    text = "PAUSE NOP ; timing: with A = 10\nT DECA\n BNE T\n RTS\n"
+    assert routine(text, "PAUSE") == Exact(2 + 50 + 5)
+
+
+def test_an_undefined_count_is_unknown_and_not_0(routine: Routine) -> None:
+    total = routine("GO LDX #MISSING\nT LEAX -1,X\n BNE T\n RTS\n", "GO")
+    assert isinstance(total, Unknown)
+    assert "MISSING is defined nowhere" in total.reason
+
+
+def test_ldmd_switches_to_native_counts_from_there_on(routine: Routine) -> None:
+    text = " ORG $E000\nBOOT LDMD #1\n LDA #10\nT DECA\n BNE T\n RTS\n END BOOT\n"
+    # LDMD 5, LDA 2, native DECA 1 and BNE 3, RTS 4
+    assert routine(text, "BOOT", cpu="6309") == Exact(5 + 2 + 40 + 4)

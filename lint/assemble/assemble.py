@@ -5,6 +5,7 @@ from functools import cache, lru_cache
 
 from ..cpu import Cpu
 from ..source import Source, Vocabulary, read, vocabulary
+from .counter import Counter
 from .expand import Expander, Reader
 from .layout import Layout, lines_in_order
 from .line import Line
@@ -87,12 +88,14 @@ class _Run:
         table = Table(self.syntax, self.written, former)
         for name, value in self.defines.items():
             table.add(Definition(name, (name, 0, 0, 0), "constant", value, None, -1))
-        return Layout(self.cpu, self.syntax, table, emit, self.choices, direct_page=self.syntax.direct_page)
+        counter = Counter((1 << self.cpu.address_bits) - 1)
+        page = self.syntax.direct_page
+        return Layout(self.cpu, self.syntax, table, emit, self.choices, counter, direct_page=page)
 
     def _program(self, source: Source, layout: Layout) -> Program:
         expander = self.expander
         symbols = {symbol.name: symbol for symbol in self._symbols(layout)}
-        problems = [*expander.problems, *layout.problems]
+        problems = [*expander.problems, *self.first.conditions, *layout.problems]
         if not expander.missing_include:
             problems += self._undefined(layout)
         return Program(

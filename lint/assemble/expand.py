@@ -1,8 +1,8 @@
 """The flow of text: includes, macros, repetitions and conditions, until only lines that count remain."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from posixpath import dirname, join, normpath
+from os.path import dirname, getsize, isfile, join, normpath
 from typing import Protocol
 
 from ..errors import Place, SourceError
@@ -152,6 +152,8 @@ class Expander:
             case "include":
                 yield from self._label_of(row)
                 yield from self._include(row)
+            case "include-bytes":
+                yield self._included_bytes(row)
             case "exit-macro":
                 self._exit_macro()
             case "end-macro" | "end-repeat":
@@ -269,7 +271,7 @@ class Expander:
         depth = 1
         for each in self._feeds[-1].rows:
             kind = directive(each.of(each.statement.operation))
-            self.statements += each.statement.operation is not None
+            self.statements += bool(each.statement.operation or each.statement.label)
             depth += (kind == begin) - (kind == end)
             if depth == 0:
                 return tuple(body)
@@ -310,7 +312,8 @@ class Expander:
         source = self._find(name, row.source.name)
         if source is None:
             self.missing_include = True
-            yield self._line(row, "opaque", f'include file "{name}" was not found; its symbols are unknown')
+            cause = f'include file "{name}" was not found or can\'t be read; its symbols are unknown'
+            yield self._line(row, "opaque", cause)
         elif any(feed.kind == "file" and feed.name == source.name for feed in self._feeds):
             self._problem(place, f'"{source.name}" includes itself; passed over')
         elif len(self._feeds) > DEEPEST:
@@ -319,14 +322,26 @@ class Expander:
             self._open(source, self._origin(row).text_place)
 
     def _find(self, name: str, included_from: str) -> Source | None:
-        spelled = name.replace("\\", "/")
-        folders = [dirname(included_from), *self.include_paths, ""]
-        for path in dict.fromkeys(normpath(join(folder, spelled)) for folder in folders):
+        for path in self._paths(name, included_from):
             try:
                 return self.reader(path)
             except SourceError:
                 continue
         return None
+
+    def _paths(self, name: str, included_from: str) -> Iterable[str]:
+        """Where a file may be: beside the one that names it, in the folders given, or as written."""
+        spelled = name.replace("\\", "/")
+        folders = [dirname(included_from), *self.include_paths, ""]
+        return dict.fromkeys(normpath(join(folder, spelled)) for folder in folders)
+
+    def _included_bytes(self, row: Row) -> Line:
+        """A file that goes into memory as it is: only its length counts."""
+        line = self._line(row, "directive", "include-bytes")
+        for path in self._paths(_file_name(line.operand), row.source.name):
+            if isfile(path):
+                return replace(line, operand=str(getsize(path)))
+        return replace(line, kind="opaque", word="how long the included bytes are is not known")
 
     def _open(self, source: Source, place: Place | None) -> None:
         if all(source is not each for each in self.files):

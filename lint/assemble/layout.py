@@ -2,24 +2,22 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 from ..cpu import Action, Cpu, OperandError
 from ..errors import Place
 from ..source import PlacedNote, Span, Syntax, operands
 from . import match
-from .expression import Expression, Name, evaluate, from_left_to_right
+from .counter import Counter
+from .expression import Expression, Here, Name, evaluate, from_left_to_right
 from .line import Line
 from .match import Candidate, Choice
 from .operand import Value, parse_operand
-from .program import BoundNote, Instruction, Opaque, OperandNumber, Origin, Problem, Reserved
+from .program import BoundNote, Instruction, Opaque, OperandNumber, Origin, Problem, Reserved, SymbolKind
 from .symbol import Definition, Table
 from .values import Text, values
 
 _SIZES = {"bytes": 1, "words": 2, "longs": 4}
-# OS-9 module: a header of 9 bytes, 13 with start and data size, 3 bytes of CRC at the end (from memory).
-_MODULE_HEADER = 9
-_MODULE_HEADER_WITH_START = 13
-_MODULE_CRC = 3
 
 
 @dataclass(slots=True, eq=False)
@@ -31,8 +29,8 @@ class Layout:
     table: Table
     emit: bool
     choices: dict[int, Choice]
+    counter: Counter
     order: int = 0
-    counter: int = 0
     certain: bool = True
     direct_page: int | None = 0
     start: int | None = None
@@ -45,12 +43,12 @@ class Layout:
     notes: list[BoundNote] = field(default_factory=list)
     uses: dict[str, list[Origin]] = field(default_factory=dict)
     unknown: dict[str, Origin] = field(default_factory=dict)
-    external: set[str] = field(default_factory=set)
-    deciding: dict[str, None] = field(default_factory=dict)
+    external: set[str] = field(default_factory=set)  # names that other files define
+    conditions: list[Problem] = field(default_factory=list)  # what is wrong with conditions
+    deciding: dict[str, None] = field(default_factory=dict)  # names without a value that conditions asked for
     _labels: list[str] = field(default_factory=list)
     _pending: list[tuple[PlacedNote, Origin]] = field(default_factory=list)
-    _data_counter: int | None = None  # the second counter that runs inside an OS-9 module
-    _phase: tuple[int, int] | None = None  # where it really lies and where it is assembled for
+    _here: int = 0  # where the line begins
 
     # ---- what conditions and expressions ask
 
@@ -58,7 +56,8 @@ class Layout:
         """The value of an expression in a condition; the names that leave it open are remembered."""
         expression = self._parsed(text)
         if expression is None:
-            self._problem(line, f'"{text}" is no expression; the condition counts as not met')
+            message = f'"{text}" is no expression; the condition counts as not met'
+            self.conditions.append(Problem(line.origin.place, message))
             return None
         scope = _Scope(self, line)
         value = evaluate(expression, scope)
@@ -94,6 +93,7 @@ class Layout:
 
     def place(self, line: Line) -> None:
         """Gives the line its address and does what it says."""
+        self._here = self.counter.address
         self._pending += [(note, line.origin) for note in line.notes]
         match line.kind:
             case "directive":
@@ -116,26 +116,18 @@ class Layout:
             place = Place(origin.path, note.line, 0)
             self.problems.append(Problem(place, "no instruction follows this timing note; put it before one"))
 
-    def _label(self, line: Line, value: int | None = None) -> None:
-        if line.label is None:
-            return
-        address = self.counter if value is None else value
-        self._define(line, "label", address & self._mask)
-        if value is None:
+    def _label(self, line: Line) -> None:
+        if line.label:
+            self._define(line, "label", self.counter.address)
             self._labels.append(line.label)
 
-    def _define(self, line: Line, kind: str, value: int | None, span: Span | None = None) -> None:
+    def _define(self, line: Line, kind: SymbolKind, value: int | None, span: Span | None = None) -> None:
         assert line.label
-        symbol_kind = {"constant": "constant", "variable": "variable"}.get(kind, "label")
-        former = self.table.define(line, line.label, symbol_kind, value, self.order, span)  # type: ignore[arg-type]
+        former = self.table.define(line, line.label, kind, value, self.order, span)
         # A define given from outside has no origin: it silently goes before the source's own value.
         if former and former.origin:
             where = former.origin.text_place
             self._problem(line, f"{line.label} is defined already in {where}; the first definition counts")
-
-    @property
-    def _mask(self) -> int:
-        return (1 << self.cpu.address_bits) - 1
 
     # ---- instructions
 
@@ -151,12 +143,12 @@ class Layout:
             self._emit(line, candidate, numbers, inline)
             if choice.by_value and any(number.value is None for number in numbers):
                 self.certain = False  # its size was a guess
-        self.counter += self.cpu.size(candidate.row, candidate.variant) + len(inline)
+        self.counter.advance(self.cpu.size(candidate.row, candidate.variant) + len(inline))
 
     def _chosen(self, line: Line) -> Choice | None:
         # Where a comment was taken for the rest of an operand, the text up to the first blank is one.
         scope = _Scope(self, line)
-        place = match.Place(self.counter & self._mask, self.direct_page)
+        place = match.Place(self.counter.address, self.direct_page)
         for text in (line.operand, line.operand.split(None, 1)[0] if line.operand else ""):
             found = match.candidates(self.cpu, self.syntax, line.word, text)
             if found:
@@ -166,7 +158,7 @@ class Layout:
     def _emit(
         self, line: Line, candidate: Candidate, numbers: tuple[OperandNumber, ...], inline: bytes
     ) -> None:
-        address = self.counter & self._mask
+        address = self.counter.address
         filled, faults = match.fields(self.cpu, candidate, lambda each: self.value(line, each), address)
         for fault in faults:
             self._problem(line, fault)
@@ -234,6 +226,7 @@ class Layout:
             case "origin":
                 self._origin(line)
             case "direct-page":
+                self._label(line)
                 value = self._single(line)
                 self.direct_page = None if value is None else (value >> 8 if value > 0xFF else value) & 0xFF
             case "bytes" | "words" | "longs":
@@ -254,20 +247,21 @@ class Layout:
                 self._align(line)
             case "include-bytes":
                 self._label(line)
-                self._opaque(line, "how long the included bytes are is not known")
+                self._same(None, int(line.operand))
             case "system-call":
                 self._label(line)
                 self._system_call(line)
             case "module":
-                self._module(line)
+                self.certain = True
+                self.counter.begin_module(with_start=len(operands(line.operand, "values")) > 4)
             case "module-end":
                 self._label(line)
-                self._advance(_MODULE_CRC)
-                self._data_counter = None
+                self.counter.end_module()
             case "phase":
-                self._begin_phase(line)
+                self._phase(line)
             case "end-phase":
-                self._end_phase(line)
+                self.counter.end_phase()
+                self._label(line)
             case "end":
                 self._label(line)
                 self.start = self._single(line) if line.operand else self.start
@@ -285,11 +279,16 @@ class Layout:
         expression = self._parsed(line.operand)
         operand = line.row.statement.operand
         span = line.row.in_source(operand) if operand else None
+        kind: SymbolKind = "constant" if line.word == "constant" else "variable"
         if expression is None:
-            self._define(line, line.word, None)
+            self._define(line, kind, None)
             self._opaque(line, f'"{line.operand}" is no expression', is_sized=True)
             return
-        self._define(line, line.word, self.value(line, expression), span)
+        value = self.value(line, expression)
+        if kind == "constant" and isinstance(expression, Here) and value == self.counter.address:
+            self._label(line)  # LOOP EQU * is a label alone on its line
+            return
+        self._define(line, kind, value, span)
 
     def _defined(self, line: Line) -> None:
         name, _, rest = line.operand.partition(" ")
@@ -299,12 +298,14 @@ class Layout:
 
     def _origin(self, line: Line) -> None:
         value = self._single(line)
-        if self._data_counter is not None:
-            self._data_counter = value or 0
-            return
-        self.certain = value is not None
-        self.counter = (self.counter if value is None else value) & self._mask
-        self._label(line)
+        if self.counter.data is None:
+            self.certain = value is not None
+        if value is not None:
+            self.counter.set(value)
+        if self.counter.data is None:
+            self._label(line)
+        elif line.label:
+            self._define(line, "label", self.counter.data)
         self._labels.clear()
 
     def _values(self, line: Line, size: int) -> None:
@@ -329,10 +330,10 @@ class Layout:
     def _byte(self, value: int | None, size: int) -> None:
         """A number of `size` bytes in the processor's order; an unknown one takes its place without a value."""
         if value is not None and self.emit:
-            order = "big" if self.cpu.endian == "big" else "little"
-            digits = (value % (1 << 8 * size)).to_bytes(size, order)  # type: ignore[arg-type]
+            order: Literal["big", "little"] = "big" if self.cpu.endian == "big" else "little"
+            digits = (value % (1 << 8 * size)).to_bytes(size, order)
             for offset, byte in enumerate(digits):
-                self.data[(self.counter + offset) & self._mask] = byte
+                self.data[self.counter.address + offset & self.counter.mask] = byte
         self._advance(size)
 
     def _text(self, line: Line) -> None:
@@ -356,16 +357,14 @@ class Layout:
 
     def _reserve(self, line: Line, size: int) -> None:
         count = self._count(line)
-        counter = self.counter if self._data_counter is None else self._data_counter
-        self._label(line, counter if self._data_counter is not None else None)
+        start = self.counter.reserve((count or 0) * size)
+        if line.label:
+            self._define(line, "label", start)
         if count is None:
             self._opaque(line, f"how much is reserved is not known: {line.operand}")
             return
-        self.reserved.append(Reserved(counter & self._mask, count * size, line.label))
-        if self._data_counter is None:
-            self._advance(count * size)
-        else:
-            self._data_counter += count * size
+        self._labels.clear()
+        self.reserved.append(Reserved(start, count * size, line.label))
 
     def _zeros(self, line: Line, size: int) -> None:
         count = self._count(line)
@@ -391,7 +390,7 @@ class Layout:
         if not step:
             self._opaque(line, f"what it is aligned to is not known: {line.operand}")
             return
-        self._advance(-self.counter % step)
+        self._advance(-self.counter.address % step)
         self._label(line)
 
     def _system_call(self, line: Line) -> None:
@@ -399,26 +398,12 @@ class Layout:
         instruction = replace(line, kind="instruction", word=self.syntax.system_call, operand="")
         self._instruction(instruction, inline=bytes([(value or 0) & 0xFF]))
 
-    def _module(self, line: Line) -> None:
-        parts = operands(line.operand, "values")
-        self.counter, self.certain, self._data_counter = 0, True, 0
-        self._label(line)
-        self._advance(_MODULE_HEADER_WITH_START if len(parts) > 4 else _MODULE_HEADER)
-
-    def _begin_phase(self, line: Line) -> None:
+    def _phase(self, line: Line) -> None:
         value = self._single(line)
         if value is None:
             self._opaque(line, f"what it is assembled for is not known: {line.operand}")
             return
-        self._phase = (self.counter, value)
-        self.counter = value & self._mask
-        self._label(line)
-
-    def _end_phase(self, line: Line) -> None:
-        if self._phase:
-            lies, assembled = self._phase
-            self.counter = (lies + self.counter - assembled) & self._mask
-            self._phase = None
+        self.counter.begin_phase(value)
         self._label(line)
 
     def _declare(self, line: Line) -> None:
@@ -446,14 +431,14 @@ class Layout:
         value = self._single(line)
         if value is None or self._is_sane(value):
             return value
-        self._problem(line, f"{value} is no number of bytes; write 0 to {self._mask + 1}")
+        self._problem(line, f"{value} is no number of bytes; write 0 to {self.counter.mask + 1}")
         return None
 
     def _is_sane(self, count: int) -> bool:
-        return 0 <= count <= self._mask + 1
+        return 0 <= count <= self.counter.mask + 1
 
     def _advance(self, size: int) -> None:
-        self.counter += size
+        self.counter.advance(size)
         self._labels.clear()
 
     def _opaque(self, line: Line, cause: str, is_sized: bool = False) -> None:
@@ -488,9 +473,9 @@ class _Scope:
     def here(self, mark: str) -> int | None:
         layout = self.layout
         # Inside an OS-9 module the point is the counter of the data area.
-        if mark == "." and layout._data_counter is not None:
-            return layout._data_counter
-        return layout.counter & layout._mask
+        if mark == "." and layout.counter.data is not None:
+            return layout.counter.data
+        return layout._here
 
     def _used(self, text: str, found: Definition | None) -> int | None:
         name = found.name if found else text

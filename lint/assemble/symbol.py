@@ -1,6 +1,6 @@
 """Names and what they stand for: ordinary symbols, local labels, numbered labels, in one pass over the lines."""
 
-from bisect import bisect_left
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
@@ -71,11 +71,11 @@ class Table:
 
     def near(self, number: str, forward: bool, order: int) -> Definition | None:
         """The label of that number before the line (its own included) or behind it."""
-        spelled = self._all(number)
-        index = bisect_left(spelled, order + 1, key=lambda each: each.order)
-        if forward:
-            return spelled[index] if index < len(spelled) else None
-        return spelled[index - 1] if index else None
+        if not forward:
+            return _last(self._spelled.get(number, []), order)
+        behind = self.former._spelled.get(number, []) if self.former else []
+        index = bisect_right(behind, order, key=_order)
+        return behind[index] if index < len(behind) else None
 
     def differs(self) -> bool:
         """Whether any value is another one than in the pass before."""
@@ -137,11 +137,19 @@ class Table:
         here = self._spelled.get(name, [])
         if not self.former:
             return here
-        behind = here[-1].order if here else -1
-        return here + [each for each in self.former._spelled.get(name, []) if each.order > behind]
+        former = self.former._spelled.get(name, [])
+        return here + former[bisect_right(former, here[-1].order if here else -1, key=_order) :]
 
 
 def _nearest(definitions: Sequence[Definition], order: int) -> Definition:
     """The last definition before a line, else the first behind it."""
-    before = [each for each in definitions if each.order <= order]
-    return before[-1] if before else definitions[0]
+    return _last(definitions, order) or definitions[0]
+
+
+def _last(definitions: Sequence[Definition], order: int) -> Definition | None:
+    index = bisect_right(definitions, order, key=_order)
+    return definitions[index - 1] if index else None
+
+
+def _order(definition: Definition) -> int:
+    return definition.order

@@ -169,3 +169,30 @@ def test_a_number_of_bytes_that_cannot_be_is_not_understood(assembled):
 def test_an_address_is_uncertain_behind_an_unknown_size_until_the_next_org(assembled):
     program = assembled(" NOP\n RMB WHO\n NOP\n ORG $100\n NOP\n")
     assert [instruction.certain for instruction in program.instructions] == [True, False, True]
+
+
+def test_an_included_binary_has_the_length_of_its_file(assembled, tmp_path):
+    (tmp_path / "bells.bin").write_bytes(bytes(300))
+    text = "BELLS INCLUDEBIN bells.bin\nBEHIND NOP\n INCBIN none.bin\n NOP\n"
+    program = assembled(text, include_paths=[str(tmp_path)])
+    assert program.symbols["BEHIND"].value == 300
+    assert [opaque.cause for opaque in program.opaque] == ["how long the included bytes are is not known"]
+    assert [instruction.certain for instruction in program.instructions] == [True, False]
+
+
+def test_the_current_address_is_that_of_the_line(assembled):
+    program = assembled(" ORG $100\n FDB *,*\n FCB 1,*-$100\n")
+    assert memory(program, 0x100, 6) == b"\x01\x00\x01\x00\x01\x04"
+
+
+def test_a_name_equated_to_the_current_address_is_a_label(assembled):
+    program = assembled(" NOP\nLOOP EQU *\n BRA LOOP\n")
+    assert program.symbols["LOOP"].kind == "label"
+    assert program.instructions[1].labels == ("LOOP",)
+
+
+def test_a_condition_that_is_no_expression_is_said(assembled):
+    program = assembled(" IF )\n NOP\n ENDC\n")
+    assert [problem.message for problem in program.problems] == [
+        '")" is no expression; the condition counts as not met'
+    ]

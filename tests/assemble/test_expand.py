@@ -216,7 +216,7 @@ def test_an_include_is_looked_for_beside_its_file_then_in_the_given_folders(asse
 def test_a_missing_include_leaves_its_symbols_unknown_and_is_said_once(assembled):
     program = assembled(" USE bells.inc\n LDA #BELLS\n STA LCD\n")
     assert [opaque.cause for opaque in program.opaque] == [
-        'include file "bells.inc" was not found; its symbols are unknown'
+        'include file "bells.inc" was not found or can\'t be read; its symbols are unknown'
     ]
     assert program.problems == ()
     assert program.symbols["BELLS"].kind == "unknown"

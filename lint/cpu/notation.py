@@ -219,8 +219,8 @@ def _call(function: str, arguments: Sequence[Tree[Token]], names: Names) -> Expr
     build = _FUNCTIONS.get(function)
     if build is None:
         raise TableError(f'unknown function "{function}" in a meaning; accepted: {", ".join(_FUNCTIONS)}')
-    # The width of a program counter is asked of the register, not of the address it reads as.
-    inner = replace(names, after=None) if function == "width" else names
+    # The size of a program counter is asked of the register, not of the address it reads as.
+    inner = replace(names, after=None) if function in ("width", "same_size") else names
     return build([_expr(argument, inner) for argument in arguments])
 
 
@@ -251,8 +251,14 @@ def _width(arguments: Sequence[Expr]) -> Expr:
     return Number(width(value))
 
 
+def _same_size(arguments: Sequence[Expr]) -> Expr:
+    """Whether two register operands have one width; a register that is always zero has any."""
+    left, right = arguments
+    return Number(int(Number(0) in arguments or width(left) == width(right)))
+
+
 def width(expr: Expr) -> int:
-    """How many bits an operand has by its kind; a number has none and gives 0 (it fits everywhere)."""
+    """How many bits an operand has by its kind; a register that is always zero counts as 16."""
     match expr:
         case Register() | Undefined() | Signed():
             return expr.width
@@ -261,7 +267,7 @@ def width(expr: Expr) -> int:
         case Bits():
             return expr.high - expr.low + 1
         case Number():
-            return 0
+            return 16
         case Temp() | Unary() | Binary() | Choose():
             raise TableError("width() of something that has none")
         case _:
@@ -273,4 +279,5 @@ _FUNCTIONS: dict[str, Callable[[Sequence[Expr]], Expr]] = {
     "cut": _cut,
     "undefined": _undefined,
     "width": _width,
+    "same_size": _same_size,
 }

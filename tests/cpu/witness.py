@@ -73,6 +73,50 @@ def fewest(action: Action, **known: bool) -> int:
     return cost(action, truth(**known)).fewest
 
 
+def unwitnessed(name: str) -> dict[tuple[str, str], str]:
+    """(opcode, field) -> why no outside figure decides it."""
+    entries = [
+        node.fields(("opcode", "field", "reason")) for node in notes("unwitnessed").mapping()[name].sequence()
+    ]
+    return {(entry["opcode"].text(), entry["field"].text()): entry["reason"].text() for entry in entries}
+
+
+@dataclass(frozen=True)
+class Mode:
+    """A published index mode: its operand pattern, what it adds, and in which columns it stands."""
+
+    pattern: str
+    extra_bytes: int
+    cycles: dict[str, int]
+
+
+def modes() -> list[Mode]:
+    """The published index modes, all 38 of them."""
+    sections = notes("6809-6309-notes").mapping()["index_modes"].mapping()
+    return [
+        _mode({key: value.text() for key, value in node.mapping().items()})
+        for kind in ("direct", "indirect")
+        for node in sections[kind].sequence()
+    ]
+
+
+def _mode(entry: dict[str, str]) -> Mode:
+    columns = ("6809", "6309_emulation", "6309_native")
+    cycles = {column: entry[f"cycles_{column}"] for column in columns}
+    return Mode(
+        _pattern(entry["form"]),
+        int(entry["extra_bytes"]),
+        {column: int(number) for column, number in cycles.items() if number != "null"},
+    )
+
+
+def _pattern(form: str) -> str:
+    """A published mode in the spelling of operand patterns: n5,R is s5,R and n8,PCR is rel8,PCR."""
+    if "PCR" in form:
+        return form.replace("n8", "rel8").replace("n16", "rel16")
+    return re.sub(r"n(\d+),", r"s\1,", form.replace("[n16]", "[a16]"))
+
+
 @dataclass(frozen=True)
 class Data:
     """One published access: its letter, how many bytes, its first cycle."""
@@ -86,44 +130,51 @@ def published(text: str) -> list[Data]:
     """`r1@4 w1@6` as published; what follows a bracket or semicolon is about another condition."""
     first = text.split("(")[0].split(";")[0]
     found = re.findall(r"([rw])(\d+)@(\d+)", first)
-    return [Data(letter, int(size), int(cycle)) for letter, size, cycle in found]
+    return joined([Data(letter, int(size), int(cycle)) for letter, size, cycle in found])
+
+
+def joined(parts: list[Data]) -> list[Data]:
+    """Accesses of one letter that follow each other as one."""
+    found: list[Data] = []
+    for part in parts:
+        before = found[-1] if found else None
+        if before and before.letter == part.letter and before.cycle + before.size == part.cycle:
+            found[-1] = Data(before.letter, before.size + part.size, before.cycle)
+        else:
+            found.append(part)
+    return found
 
 
 def counted(action: Action, letters: str = "rw", **known: bool) -> list[Data]:
     """The certain accesses of an action, joined where they follow each other."""
     found: list[Data] = []
     for access in accesses(action, truth(**known)):
-        letter = access.kind[0]
-        if letter not in letters or not access.certain:
-            continue
-        assert access.first == access.last
-        before = found[-1] if found else None
-        if before and before.letter == letter and before.cycle + before.size == access.first:
-            found[-1] = Data(letter, before.size + 1, before.cycle)
-        else:
-            found.append(Data(letter, 1, access.first))
-    return found
+        if access.kind[0] in letters and access.certain:
+            assert access.first == access.last
+            found.append(Data(access.kind[0], 1, access.first))
+    return joined(found)
 
 
 def flags(action: Action) -> str:
     """What the meaning does to H N Z V C, in the letters of the published tables."""
-    kinds = dict.fromkeys("HNZVC", "-")
-    _flags(action.meaning, kinds)
-    return "".join(kinds.values())
+    kinds = _flags(action.meaning)
+    return "".join(kinds.get(flag, "-") for flag in "HNZVC")
 
 
-def _flags(statements: tuple[Statement, ...], kinds: dict[str, str]) -> None:
+def _flags(statements: tuple[Statement, ...]) -> dict[str, str]:
+    """The letter of every flag the statements set; one that alternatives set differently depends on the result."""
+    kinds: dict[str, str] = {}
     for statement in statements:
         match statement:
             case Assign(target=Register(name="CC")):
-                kinds.update(dict.fromkeys(kinds, "c"))
-            case Assign(target=Register(name=name), value=value) if name in kinds:
+                kinds |= dict.fromkeys("HNZVC", "c")
+            case Assign(target=Register(name=name), value=value) if name in list("HNZVC"):
                 kinds[name] = _kind(value)
             case If():
-                for part in (statement.then, statement.otherwise):
-                    _flags(part, kinds)
+                kinds |= dict.fromkeys(_flags(statement.then) | _flags(statement.otherwise), "*")
             case _:
                 pass
+    return kinds
 
 
 def _kind(value: object) -> str:

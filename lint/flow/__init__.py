@@ -3,6 +3,7 @@
 from .graph import Call, Edge, Entry, Graph, connect
 from .liveness import Liveness, liveness, names_of
 from .loop import Item, Loop, Routine, components, fragment, routine
+from .stack import stack_pointers
 
 __all__ = [
     "Call",
@@ -19,4 +20,5 @@ __all__ = [
     "liveness",
     "names_of",
     "routine",
+    "stack_pointers",
 ]

@@ -10,6 +10,7 @@ from ..cpu import Action, Cpu, Hole, OperandError, Row, Variant, cost, effects, 
 from ..cpu.meaning import registers
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import Reader, State, changed
+from ..flow import stack_pointers
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,7 @@ def fillers(cpu: Cpu) -> tuple[Filler, ...]:
 
 
 def _candidates(cpu: Cpu) -> Iterator[Filler]:
-    kept = _stack_pointers(cpu) | _modes(cpu)
+    kept = stack_pointers(cpu) | _modes(cpu)
     for row in cpu.rows:
         for variant in row.form.variants:
             if variant.after:
@@ -51,18 +52,6 @@ def _candidates(cpu: Cpu) -> Iterator[Filler]:
 def _modes(cpu: Cpu) -> frozenset[str]:
     """Registers that decide how many cycles other instructions take."""
     return frozenset(name for expr in cpu.conditions.values() for name in registers(expr))
-
-
-def _stack_pointers(cpu: Cpu) -> frozenset[str]:
-    """What a call moves beside the program counter."""
-    found = frozenset[str]()
-    for row in cpu.rows:
-        if row.operation.flow == "call":
-            for variant in row.form.variants:
-                fields = {hole.name: 0 for hole in variant.holes if hole.registers is None}
-                if len(fields) == len(variant.holes):
-                    found |= effects(cpu.bind(row, variant, fields, 0).meaning).writes - {COUNTER}
-    return found
 
 
 def _fields(holes: tuple[Hole, ...]) -> Iterator[dict[str, int | str | tuple[str, ...]]]:

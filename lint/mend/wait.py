@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..cpu import term
-from ..cpu.term import Held, Input, Term
-from ..flow import Loop, Routine, fragment, liveness
+from ..cpu.term import Held, Term
+from ..flow import Loop, Routine, fragment, liveness, stack_pointers
 from ..timing import CallTiming, Context, Exact, Fact, Formula, LoopTiming, RoutineTiming, Timings
 
 # How many instructions before a loop or a call may belong to it: those that load its counters.
@@ -164,22 +164,17 @@ class _Finder:
         call = graph.calls.get(node)
         if call is not None and (fact.callee is None or not self._pure_routine(fact.callee.entry)):
             return False
-        return all(_own(address, reads) for address in fact.writes)
+        stacks = stack_pointers(graph.program.cpu)
+        return all(_own(address, reads, stacks) for address in fact.writes)
 
 
-def _own(address: Term, reads: frozenset[Term]) -> bool:
+def _own(address: Term, reads: frozenset[Term], stacks: frozenset[str]) -> bool:
     """A stack byte, or a named cell that is read again here: a counter."""
     if address.value is not None:
         return address in reads
-    return _below_a_register(address)
-
-
-def _below_a_register(address: Term) -> bool:
-    parts = list(address.parts)
-    if len(parts) != 1:
-        return False
-    part, _ = parts[0]
-    inner = part.args[0] if not isinstance(part, Input) and part.name == "wrap" else address
-    held = [p for p, k in inner.parts if k == 1 and isinstance(p, Input) and isinstance(p.origin, Held)]
-    size = 1 << 16
-    return len(inner.parts) == 1 and len(held) == 1 and inner.constant % size > size // 2
+    return any(
+        isinstance(given.origin, Held)
+        and given.origin.name in stacks
+        and term.modulo(term.add(address, term.atom(given), -1), given.high.bit_length()).value is not None
+        for given in term.inputs([address])
+    )

@@ -5,6 +5,7 @@ from .cost import BusAccess, Cost, accesses, cost
 from .cpu import Cpu, load
 from .domain import Domain
 from .evaluate import evaluate, run
+from .execute import Bus, Concrete, Machine, Memory, Stop
 from .meaning import (
     Assign,
     Binary,
@@ -34,8 +35,10 @@ __all__ = [
     "Assign",
     "Binary",
     "Bits",
+    "Bus",
     "BusAccess",
     "Choose",
+    "Concrete",
     "Cost",
     "Cpu",
     "Domain",
@@ -49,6 +52,8 @@ __all__ = [
     "Interrupt",
     "Kind",
     "Load",
+    "Machine",
+    "Memory",
     "Number",
     "OperandError",
     "Operation",
@@ -59,6 +64,7 @@ __all__ = [
     "Signed",
     "Statement",
     "Step",
+    "Stop",
     "Store",
     "Temp",
     "Unary",

@@ -51,7 +51,8 @@ def bind(
     flow = row.operation.flow
     if flow == "next" and jumps:
         flow = row.operation.flow_to_counter
-    groups = (*_steps_of(row, variant),)
+    groups = tuple(_steps_of(row, variant))
+    conditions = _conditions(row.operation, groups, start)
     return Action(
         row=row,
         variant=variant,
@@ -62,8 +63,8 @@ def bind(
         steps=expand(groups, start),
         flow=flow,
         target=_target(flow, jumps, ea),
-        conditions=_conditions(row.operation, groups, start),
-        unplaced=unplaced,
+        conditions=conditions,
+        unplaced=unplaced if unplaced in conditions else None,
     )
 
 

@@ -145,7 +145,9 @@ def _interrupt(name: str, node: Node, reader: Reader, names: Names, unplaced: st
     names = replace(names, values={**names.values, "vector": Number(vector)})
     meaning, steps, conditions = binding.interrupt(operation, names)
     mask = reader.register(entries["mask"].text(), entries["mask"]) if "mask" in entries else None
-    return Interrupt(name, vector, mask, meaning, steps, conditions, unplaced)
+    return Interrupt(
+        name, vector, mask, meaning, steps, conditions, unplaced if unplaced in conditions else None
+    )
 
 
 def _by_mnemonic(rows: tuple[Row, ...]) -> dict[str, tuple[Row, ...]]:

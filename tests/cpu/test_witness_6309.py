@@ -162,6 +162,11 @@ def test_idle_cycles_have_no_place_where_native_mode_changes_the_count() -> None
     assert (read.first, read.last, write.first, write.last) == (3, 4, 4, 5)
 
 
+def test_an_idle_cycle_keeps_its_place_where_native_mode_changes_nothing() -> None:
+    load = bound(CPU, ROWS["A6"], plain(ROWS["A6"]))
+    assert counted(load, **NATIVE) == [Data("r", 1, 4)]
+
+
 def test_a_store_without_idle_cycles_has_its_place_in_native_mode_too() -> None:
     store = bound(CPU, ROWS["97"], plain(ROWS["97"]))
     assert counted(store, **NATIVE) == [Data("w", 1, 3)]

@@ -96,6 +96,11 @@ class _Run:
         expander = self.expander
         symbols = {symbol.name: symbol for symbol in self._symbols(layout)}
         problems = [*expander.problems, *self.first.conditions, *layout.problems]
+        problems += [
+            Problem(origin.place, f"{name} is defined further down; the condition counts as not met")
+            for name, origin in self.first.deciding.items()
+            if name in symbols and symbols[name].kind != "unknown"
+        ]
         if not expander.missing_include:
             problems += self._undefined(layout)
         return Program(
@@ -112,7 +117,11 @@ class _Run:
             bad_notes=tuple(bad for file in expander.files for bad in file.bad_notes),
             start=layout.start,
             files=tuple(expander.files),
-            undefined=tuple(self.first.deciding),
+            undefined=tuple(
+                name
+                for name in dict.fromkeys([*self.first.deciding, *self.first.absent])
+                if name not in symbols or symbols[name].kind == "unknown"
+            ),
             statements=expander.statements,
             understood=expander.statements - len(layout.opaque),
             by_address=_by_address(layout.instructions),

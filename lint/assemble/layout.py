@@ -45,7 +45,8 @@ class Layout:
     unknown: dict[str, Origin] = field(default_factory=dict)
     external: set[str] = field(default_factory=set)  # names that other files define
     conditions: list[Problem] = field(default_factory=list)  # what is wrong with conditions
-    deciding: dict[str, None] = field(default_factory=dict)  # names without a value that conditions asked for
+    deciding: dict[str, Origin] = field(default_factory=dict)  # names without a value in a condition
+    absent: dict[str, None] = field(default_factory=dict)  # names that a condition found to be undefined
     _labels: list[str] = field(default_factory=list)
     _pending: list[tuple[PlacedNote, Origin]] = field(default_factory=list)
     _here: int = 0  # where the line begins
@@ -62,14 +63,14 @@ class Layout:
         scope = _Scope(self, line)
         value = evaluate(expression, scope)
         for name in scope.missing:
-            self.deciding[name] = None
+            self.deciding.setdefault(name, line.origin)
         return value
 
     def is_defined(self, line: Line, name: str) -> bool:
         """Whether a symbol has been defined above."""
         found = self.table.find(line, name, self.order)
         if found is None:
-            self.deciding[name] = None
+            self.absent.setdefault(name)
         return found is not None
 
     def value(self, line: Line, expression: Expression) -> int | None:
@@ -292,6 +293,9 @@ class Layout:
 
     def _defined(self, line: Line) -> None:
         name, _, rest = line.operand.partition(" ")
+        if not name:
+            self._opaque(line, "a value without a name", is_sized=True)
+            return
         expression = self._parsed(rest.strip()) if rest.strip() else None
         value = self.value(line, expression) if expression else None
         self._define(replace(line, label=name), "variable", value)

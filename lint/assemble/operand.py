@@ -6,7 +6,7 @@ from importlib.resources import files
 from typing import Literal
 
 from lark import Lark, Token, Tree
-from lark.exceptions import LarkError
+from lark.exceptions import UnexpectedInput
 
 from ..source import Span
 from .expression import Binary, Expression, Group, Here, Name, Near, Number, Unary
@@ -72,10 +72,11 @@ def parse_operand(grammar: str, text: str) -> tuple[Item, ...] | NotOperand:
         return ()
     if len(text) > LONGEST:
         return NotOperand(LONGEST)
+    parser = _parser(grammar)
     try:
-        tree = _parser(grammar).parse(text)
-    except LarkError as fault:
-        column = getattr(fault, "column", None)
+        tree = parser.parse(text)
+    except UnexpectedInput as fault:
+        column = fault.column
         return NotOperand(column - 1 if isinstance(column, int) and column > 0 else len(text))
     return _items(tree)
 

@@ -68,6 +68,14 @@ def test_a_name_that_would_decide_a_condition_is_reported(assembled):
     assert listing(program) == []
 
 
+def test_a_name_defined_further_down_cannot_decide_and_is_said(assembled):
+    program = assembled(" IF FAST\n NOP\n ENDC\n IFNDEF SLOW\nSLOW EQU 1\n ENDC\nFAST EQU 1\n")
+    assert program.undefined == ()
+    assert [f"{problem.place}: {problem.message}" for problem in program.problems] == [
+        "tower.asm:1:2: FAST is defined further down; the condition counts as not met"
+    ]
+
+
 def test_open_and_stray_conditions_are_problems(assembled):
     program = assembled(" ENDC\n IF 1\n NOP\n")
     assert [f"{problem.place}: {problem.message}" for problem in program.problems] == [

@@ -56,6 +56,7 @@ class _Condition:
     active: bool
     taken: bool
     place: Place
+    both: bool = False  # what it asks is not understood: its branches all count
 
 
 @dataclass(slots=True)
@@ -108,9 +109,7 @@ class Expander:
             return
         self.statements += 1
         word = row.of(statement.operation)
-        kind = self.vocabulary.syntax.directive(word)
-        if word.upper() in self.vocabulary.mnemonics:
-            kind = None
+        kind = self._kind(word)
         if not self._active:
             self._skip(row, kind)
             return
@@ -123,10 +122,20 @@ class Expander:
             yield self._line(row, "label", "")
         elif word.upper() in self.vocabulary.mnemonics:
             yield self._line(row, "instruction", word.upper())
-        elif kind is None:
+        elif kind is None or kind == "if-unknown":
             yield self._line(row, "opaque", f'"{word}" is no instruction, directive or macro')
+            if kind:
+                self._conditions.append(_Condition(True, False, self._origin(row).place, both=True))
         else:
             yield from self._directive(row, kind)
+
+    def _kind(self, word: str) -> str | None:
+        """The kind of directive; a strange word that begins with IF opens a condition all the same."""
+        upper = word.upper()
+        if upper in self.vocabulary.mnemonics:
+            return None
+        kind = self.vocabulary.syntax.directive(word)
+        return "if-unknown" if kind is None and upper.startswith("IF") and upper not in self._macros else kind
 
     def _enter(self, label: str, kind: str | None) -> None:
         """An ordinary label begins a new stretch for local ones; a constant's name does not."""
@@ -196,6 +205,8 @@ class Expander:
         condition = self._conditions[-1]
         if kind == "endif":
             self._conditions.pop()
+        elif condition.both:
+            pass
         elif condition.taken:
             condition.active = False
         else:
@@ -225,6 +236,8 @@ class Expander:
                 return True
             case "if-not-pass":
                 return False
+            case "if-blank" | "if-not-blank":
+                return (line.operand.strip() == "") == (kind == "if-blank")
             case "if-alike" | "if-unlike":
                 parts = macro.arguments(line.operand) or ("",)
                 return (parts[0] == parts[-1] if len(parts) > 1 else parts[0] == "") == (kind == "if-alike")

@@ -196,3 +196,10 @@ def test_a_condition_that_is_no_expression_is_said(assembled):
     assert [problem.message for problem in program.problems] == [
         '")" is no expression; the condition counts as not met'
     ]
+
+
+def test_an_address_that_needs_itself_does_not_settle_and_is_said(assembled):
+    program = assembled(" ORG TOP+1\nTOP NOP\n")
+    assert "addresses don't settle; values depend on each other" in [
+        problem.message for problem in program.problems
+    ]

@@ -28,6 +28,9 @@ CONDITIONS = [
     ("IFC one,one", True),
     ("IFC one,two", False),
     ("IFNC one,two", True),
+    ("IFB", True),
+    ("IFB x", False),
+    ("IFNB x", True),
 ]
 
 
@@ -66,6 +69,16 @@ def test_a_name_that_would_decide_a_condition_is_reported(assembled):
     program = assembled(" IFEQ H6309\n NOP\n ENDC\n IFDEF PAL\n ENDC\n")
     assert program.undefined == ("H6309", "PAL")
     assert listing(program) == []
+
+
+def test_of_a_condition_that_is_not_understood_all_branches_count(assembled):
+    text = (
+        " IF 1\n IFCARRY SET\n NOP\n ELSE\n MUL\n ENDIF\n ELSE\n IFCARRY SET\n ENDIF\n CLRA\n ENDIF\n RTS\n"
+    )
+    program = assembled(text)
+    assert listing(program) == ["12", "3d", "39"]
+    assert [opaque.cause for opaque in program.opaque] == ['"IFCARRY" is no instruction, directive or macro']
+    assert program.problems == ()
 
 
 def test_a_name_defined_further_down_cannot_decide_and_is_said(assembled):

@@ -17,11 +17,15 @@ MendKind = Literal["pad", "retime", ""]
 
 @dataclass(frozen=True, slots=True)
 class PadGoal:
-    """At least `cycles` more between the two accesses, at the clock of the finding."""
+    """At least `cycles` more between the two accesses, at the clock of the finding.
+
+    `path` are the instructions of the shortest way between them, both ends included.
+    """
 
     first: Site
     then: Site
     cycles: int
+    path: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,7 +63,7 @@ def _lines(
     yield "builds:"
     yield f"  main: {{source: {_quoted(source)}}}"
     yield ""
-    yield "# fail_on: warning           # fault, warning, note or never"
+    yield "# fail_on: warning           # error, warning, note or never"
 
 
 def _parts(candidates: Sequence[Candidate]) -> Iterator[str]:

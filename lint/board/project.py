@@ -18,7 +18,7 @@ from .part import Family, Grade, Mode
 from .placed import Area, Behind, Interrupt, Part, PartClock
 
 FILE_NAME = "clockhop.yaml"
-FailOn = Literal["fault", "warning", "note", "never"]
+FailOn = Literal["error", "warning", "note", "never"]
 
 
 @dataclass(frozen=True, slots=True)

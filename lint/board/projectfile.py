@@ -35,7 +35,7 @@ _OPTIONAL = (
     *("entries", "interrupts", "memory", "families", "parts"),
     *("builds", "defines", "include", "accept", "fail_on"),
 )
-_FAIL_ON: tuple[FailOn, ...] = ("fault", "warning", "note", "never")
+_FAIL_ON: tuple[FailOn, ...] = ("error", "warning", "note", "never")
 _AREA_KINDS: tuple[Literal["rom", "ram"], ...] = ("rom", "ram")
 _SYMBOL = re.compile(r"([A-Za-z_.@?$][\w.@?$]*)\s*(?:\+\s*(\d+|\$[0-9A-Fa-f]+))?")
 _FROM_BUS = re.compile(r"bus(?:\s*([*/])\s*(\d+))?")

@@ -1,1 +1,5 @@
+"""The command line."""
 
+from .entry import main
+
+__all__ = ["main"]

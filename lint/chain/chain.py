@@ -1,0 +1,97 @@
+"""One build from its text to its timings: read, assemble, trace, count, on its board."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from ..assemble import Program, Reader, assemble
+from ..board import Board, bare
+from ..cpu import load
+from ..errors import ClockhopError, Place, SourceError
+from ..flow import Graph, connect
+from ..timing import Timings, count
+from .request import Request, number
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Chain:
+    """What one build gave, stage by stage.
+
+    `board` has the clocks of the request. `gaps_at` are the addresses the request asks for, by the words it used.
+    """
+
+    request: Request
+    program: Program
+    board: Board
+    graph: Graph
+    timings: Timings
+    gaps_at: tuple[tuple[str, int], ...]
+
+    @property
+    def name(self) -> str:
+        """The build's name in the project file, else its source as it was named."""
+        return self.request.build.name if self.request.build else self.request.source
+
+
+def run(request: Request, reader: Reader | None = None) -> Chain:
+    """Runs one build up to its timings; cycles only, no clock is used yet.
+
+    `reader` gives the Source of a path; without it files are read from the disk. What is not understood does not
+    stop the run: it is in `program`. Raises SourceError for a main file that can't be read or holds no instruction of
+    the processor, BoardError where the project file does not fit the program.
+    """
+    cpu = load(request.processor)
+    program = assemble(request.source, cpu, request.defines, request.include, reader)
+    if not program.instructions:
+        raise SourceError(_nothing(program), Place(request.source))
+    board = _board(request, program)
+    gaps_at = tuple((text, _address(text, program)) for text in request.gaps_at)
+    graph = connect(program, tuple(_entries(board, program)))
+    watched = board.watched | {address for _, address in gaps_at}
+    timings = count(graph, watched, tuple(_handlers(board, program)))
+    return Chain(request, program, board, graph, timings, gaps_at)
+
+
+def _nothing(program: Program) -> str:
+    if program.statements == 0:
+        return "has no statements; name a source file with code in it"
+    return f"has no instruction of the {program.cpu.name} in {program.statements} statements; check --cpu"
+
+
+def _board(request: Request, program: Program) -> Board:
+    if request.project is None:
+        return bare(request.processor, request.clocks, request.written_for)
+    symbols = {name: symbol.value for name, symbol in program.symbols.items() if symbol.value is not None}
+    board = request.project.resolve(symbols, request.build)
+    return replace(board, clocks=request.clocks, written_for=request.written_for)
+
+
+def _address(text: str, program: Program) -> int:
+    symbol = program.label(text)
+    value = symbol.value if symbol else number(text)
+    if value is None:
+        raise ClockhopError(
+            f'--gaps-at "{text}": no address and no symbol of {program.path} with a value; '
+            f"write $8000 or a symbol"
+        )
+    return value
+
+
+def _entries(board: Board, program: Program) -> Iterator[tuple[str, int]]:
+    for address in board.entries:
+        yield program.symbol_at(address) or f"${address:04X}", address
+    for interrupt in board.interrupts:
+        yield program.symbol_at(interrupt.entry) or interrupt.name, interrupt.entry
+
+
+def _handlers(board: Board, program: Program) -> Iterator[int]:
+    """The first instructions of interrupt handlers: those of the board, and what the vectors in the text hold."""
+    addresses = [interrupt.entry for interrupt in board.interrupts]
+    for interrupt in program.cpu.interrupts.values():
+        pair = [program.data.get(interrupt.vector + offset) for offset in (0, 1)]
+        high, low = pair if program.cpu.endian == "big" else reversed(pair)
+        if high is not None and low is not None:
+            addresses.append(high << 8 | low)
+    for address in dict.fromkeys(addresses):
+        instruction = program.at(address)
+        if instruction is not None:
+            yield instruction.index

@@ -1,0 +1,167 @@
+"""What is asked for becomes builds to run: the command line joined with the project file."""
+
+import os
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from ..board import FILE_NAME, Build, Project, find, load
+from ..cpu import names
+from ..errors import BoardError, ClockhopError, Place, SourceError
+from ..quantity import Clock
+from ..tables import nearest
+
+_RADIX = {"$": 16, "0x": 16, "0X": 16, "%": 2, "": 10}
+_NUMBER = re.compile(r"(\$|0[xX]|%|)([0-9A-Fa-f]+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a person asks for. What is empty or None is taken from the project file, what is given replaces it.
+
+    `sources` are main files, each a program of its own; none of them means every build of the project. `project` is
+    the path of a project file to use instead of the one found upward from the source. `gaps_at` are addresses or
+    symbols whose accesses are wanted.
+    """
+
+    sources: tuple[str, ...] = ()
+    processor: str | None = None
+    clocks: tuple[Clock, ...] = ()
+    written_for: Clock | None = None
+    project: str | None = None
+    defines: tuple[str, ...] = ()
+    include: tuple[str, ...] = ()
+    gaps_at: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """One build to run: everything the command line and the project file say about it.
+
+    `clocks` may be empty. `build` is the project's build it comes from, where there is one.
+    """
+
+    source: str
+    processor: str
+    clocks: tuple[Clock, ...] = ()
+    written_for: Clock | None = None
+    project: Project | None = None
+    build: Build | None = None
+    defines: Mapping[str, int] | None = None
+    include: tuple[str, ...] = ()
+    gaps_at: tuple[str, ...] = ()
+
+
+def requests(asked: Asked) -> tuple[Request, ...]:
+    """The builds that are asked for, in the order of the sources, else of the project file.
+
+    A source that several builds of its project name is run once for each of them. Raises BoardError and
+    QuantityError for a project file that is wrong, SourceError where no processor or no source is known.
+    """
+    if asked.sources:
+        return tuple(request for source in asked.sources for request in _for_source(asked, source))
+    project = _project(asked, Path())
+    if project is None:
+        raise SourceError(f"no source is named and no {FILE_NAME} is found from here upward; name a source")
+    if not project.builds:
+        raise SourceError("no source is named and the project file has no builds:", Place(str(project.path)))
+    return tuple(_request(asked, _source(project, build), project, build) for build in project.builds)
+
+
+def number(text: str) -> int | None:
+    """A whole number as written on a command line: 10, $0A, 0x0A or %1010; None for anything else."""
+    found = _NUMBER.fullmatch(text.strip())
+    if found is None:
+        return None
+    try:
+        return int(found[2], _RADIX[found[1]])
+    except ValueError:
+        return None
+
+
+def _for_source(asked: Asked, source: str) -> Iterator[Request]:
+    project = _project(asked, Path(source).parent)
+    if project is None:
+        yield _request(asked, source, None, None)
+        return
+    wanted = os.path.realpath(source)
+    builds = [build for build in project.builds if os.path.realpath(_source(project, build)) == wanted]
+    if not builds:
+        yield _request(asked, source, project, None)
+    for build in builds:
+        yield _request(asked, source, project, build)
+
+
+def _project(asked: Asked, start: Path) -> Project | None:
+    """The project file named, else the nearest one upward from `start`."""
+    if asked.project is not None:
+        return load(Path(asked.project))
+    found = find(start)
+    return load(_shown(found)) if found else None
+
+
+def _shown(path: Path) -> Path:
+    """The path as short as it can be said from here."""
+    try:
+        return path.relative_to(Path.cwd())
+    except ValueError:
+        return path
+
+
+def _source(project: Project, build: Build) -> str:
+    return str(project.path.parent / build.source)
+
+
+def _request(asked: Asked, source: str, project: Project | None, build: Build | None) -> Request:
+    defines = {**(project.defines if project else {}), **(build.defines if build else {})}
+    place = build.place if build else Place(str(project.path)) if project else None
+    given = {name: _defined(name, text, place) for name, text in defines.items()}
+    own = (*(build.include if build else ()), *(project.include if project else ()))
+    folder = project.path.parent if project else Path()
+    clocks = asked.clocks or (build.clocks if build else ()) or (project.clocks if project else ())
+    processor = _processor(asked, source, project)
+    if project and processor != project.processor:
+        # A grade is printed on one processor and says nothing about another.
+        project = replace(project, processor=processor, processor_grade=None)
+    return Request(
+        source=source,
+        processor=processor,
+        clocks=clocks,
+        written_for=asked.written_for or (project.written_for if project else None),
+        project=project,
+        build=build,
+        defines={**given, **dict(_define(text) for text in asked.defines)},
+        include=(*asked.include, *(str(folder / path) for path in own)),
+        gaps_at=asked.gaps_at,
+    )
+
+
+def _processor(asked: Asked, source: str, project: Project | None) -> str:
+    name = asked.processor or (project.processor if project else None)
+    if name is None:
+        raise SourceError(
+            f"no processor is known: no {FILE_NAME} here or above; add --cpu, or write one with clockhop draft",
+            Place(source),
+        )
+    if name not in names():
+        place = project.processor_place if project and not asked.processor else None
+        fault = f'unknown processor "{name}"; {nearest(name, names())}'
+        raise BoardError(fault, place) if place else ClockhopError(f"--cpu: {fault}")
+    return name
+
+
+def _define(text: str) -> tuple[str, int]:
+    """A define as written on the command line: NAME or NAME=VALUE; a name alone is 1."""
+    name, equals, value = text.partition("=")
+    if not name.strip():
+        raise ClockhopError(f'-D "{text}": no name; write -D NAME=VALUE')
+    return name.strip(), _defined(name.strip(), value, None) if equals else 1
+
+
+def _defined(name: str, text: str, place: Place | None) -> int:
+    value = number(text)
+    if value is None:
+        fault = f'define {name}: "{text}" is not a whole number; write decimal, $hex, 0xhex or %binary'
+        raise BoardError(fault, place) if place else ClockhopError(fault)
+    return value

@@ -1,0 +1,37 @@
+"""`clockhop durations`: every routine and loop with its cycles and its time at each clock."""
+
+from typing import Any
+
+import click
+
+from ..chain import Asked, requests, run, with_room
+from ..report import Durations, Form, durations
+from .option import asked, building, written
+from .output import deliver
+
+
+@click.command(
+    "durations", epilog="Example: clockhop durations main.asm --cpu 6809 --clock 1MHz --clock 2MHz"
+)
+@building
+@click.option(
+    "--gaps-at",
+    metavar="ADDRESS",
+    multiple=True,
+    help="List the gaps between accesses of this address or symbol; repeatable.",
+)
+@written
+def command(form: Form, output: str | None, **options: Any) -> int:
+    """List every routine and loop of each SOURCE with its cycles and its real time at each clock.
+
+    Without SOURCE every build of the project file is listed. Routines run from their entry to their return
+    instruction inclusive. Gaps between accesses are listed for each part of the board, too.
+    """
+    what = asked(**options)
+    return with_room(lambda: _durations(what, form, output))
+
+
+def _durations(what: Asked, form: Form, output: str | None) -> int:
+    chains = [run(request) for request in requests(what)]
+    deliver(Durations(tuple(durations(chain) for chain in chains)), form, output, chains)
+    return 0

@@ -1,0 +1,74 @@
+"""The options that several commands share, and the values they stand for."""
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+
+from ..chain import Asked
+from ..quantity import Clock, parse_clock
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
+
+class ClockType(click.ParamType[Clock]):
+    """A clock with its unit; what is none raises QuantityError, which says what would be accepted."""
+
+    name = "CLOCK"
+
+    def convert(self, value: object, _param: object, _ctx: object) -> Clock:
+        return value if isinstance(value, Clock) else parse_clock(str(value))
+
+
+def building(command: _Command) -> _Command:
+    """The options that say what is built, how and at which clocks; `asked` joins them."""
+    for option in reversed(_BUILDING):
+        command = option(command)
+    return command
+
+
+def written(command: _Command) -> _Command:
+    """The options that say in which form the report is written, and where to."""
+    for option in reversed(_WRITTEN):
+        command = option(command)
+    return command
+
+
+def asked(
+    sources: tuple[str, ...],
+    clock: tuple[Clock, ...],
+    written_for: Clock | None,
+    cpu: str | None,
+    project: str | None,
+    define: tuple[str, ...],
+    include: tuple[str, ...],
+    gaps_at: tuple[str, ...] = (),
+) -> Asked:
+    """What the options of `building` ask for."""
+    return Asked(sources, cpu, clock, written_for, project, define, include, gaps_at)
+
+
+_BUILDING = (
+    click.argument("sources", nargs=-1, metavar="[SOURCE]..."),
+    click.option(
+        "--clock", type=ClockType(), multiple=True, help="A bus clock to judge, such as 2MHz; repeatable."
+    ),
+    click.option("--written-for", type=ClockType(), help="The clock the source is known to work at."),
+    click.option("--cpu", metavar="NAME", help="The processor; see clockhop cpus."),
+    click.option("--project", metavar="FILE", help="The project file, instead of the nearest clockhop.yaml."),
+    click.option("-D", "define", metavar="NAME=VALUE", multiple=True, help="Define a symbol; repeatable."),
+    click.option(
+        "-I", "include", metavar="DIR", multiple=True, help="Search includes there too; repeatable."
+    ),
+)
+
+_WRITTEN = (
+    click.option(
+        "--form",
+        type=click.Choice(("text", "lines", "json")),
+        default="text",
+        show_default=True,
+        help="For people, one line each for a build log, or for machines.",
+    ),
+    click.option("-o", "output", metavar="FILE", help="Write there instead of the terminal."),
+)

@@ -1,0 +1,92 @@
+"""Where a report goes: the terminal, with colour where it can show it, or a file."""
+
+import os
+import sys
+import tempfile
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Final
+
+import click
+
+from ..chain import Chain
+from ..errors import Place, SourceError
+from ..report import Form, Paint, Report, Style, plain, write
+
+_COLOURS: Final[dict[Style, dict[str, str | bool]]] = {
+    "head": {"bold": True},
+    "error": {"fg": "red", "bold": True},
+    "warning": {"fg": "yellow", "bold": True},
+    "note": {"fg": "cyan"},
+    "good": {"fg": "green"},
+    "dim": {"dim": True},
+}
+
+
+def deliver(report: Report, form: Form, output: str | None, chains: Iterable[Chain]) -> None:
+    """Writes the report to the terminal, or to the file `output` in one step.
+
+    `chains` are what it speaks of: none of their files is ever overwritten. Raises SourceError where the file can't be
+    written.
+    """
+    if output is None:
+        show(write(report, form, _paint()))
+        return
+    refuse_source(output, chains)
+    store(output, write(report, form))
+
+
+def show(text: str) -> None:
+    """Prints `text`; a reader that has gone away is no error."""
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # The interpreter flushes once more when it ends, which must not fail again.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def store(output: str, text: str) -> None:
+    """Writes `text` to the file `output` so that it is there whole or not at all."""
+    target = Path(output)
+    temporary = ""
+    try:
+        handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+        os.chmod(temporary, 0o666 & ~_umask())
+        os.replace(temporary, target)
+    except OSError as fault:
+        if temporary:
+            Path(temporary).unlink(missing_ok=True)
+        reason = (fault.strerror or "unwritable").lower()
+        raise SourceError(f"can't be written ({reason}); name another file", Place(output)) from None
+
+
+def refuse_source(output: str, chains: Iterable[Chain]) -> None:
+    """Raises SourceError where `output` is one of the files the report speaks of."""
+    wanted = os.path.realpath(output)
+    for chain in chains:
+        files = [source.name for source in chain.program.files]
+        if chain.request.project:
+            files.append(str(chain.request.project.path))
+        if any(os.path.realpath(name) == wanted for name in files):
+            raise SourceError(
+                "is a source of this report and stays as it is; name another file", Place(output)
+            )
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _paint() -> Paint:
+    if not sys.stdout.isatty() or os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
+        return plain
+    return _painted
+
+
+def _painted(text: str, style: Style) -> str:
+    return click.style(text, **_COLOURS[style]) if style else text  # type: ignore[arg-type]

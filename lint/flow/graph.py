@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from ..assemble import Instruction, Program
@@ -62,11 +62,25 @@ class Graph:
     entries: tuple[Entry, ...]
 
     def name(self, index: int) -> str:
-        """The author's label for an instruction, else its line."""
+        """The author's label for an instruction, else its line; of several labels the one it is called by."""
         instruction = self.program.instructions[index]
-        if instruction.labels:
-            return instruction.labels[0]
-        return f"line {instruction.origin.line}"
+        if len(instruction.labels) > 1:
+            used = {self.symbol(call.source) for call in self.calls.values() if call.target == index}
+            return next((label for label in instruction.labels if label in used), instruction.labels[-1])
+        return _label(instruction)
+
+    def head_name(self, head: int, nodes: frozenset[int]) -> str:
+        """The label at a loop's head; of several the one that the loop's own branches go back to."""
+        labels = self.program.instructions[head].labels
+        if len(labels) < 2:
+            return self.name(head)
+        used = {self.symbol(e.source) for node in nodes for e in self.edges[node] if e.target == head}
+        return next((label for label in labels if label in used), labels[-1])
+
+    def symbol(self, index: int) -> str | None:
+        """The symbol an instruction's operand is, where it is one."""
+        operands = self.program.instructions[index].operands
+        return operands[0].symbol if len(operands) == 1 else None
 
     def reachable(self, start: int) -> frozenset[int]:
         """The instructions of the routine that starts there: what its edges reach without entering a call."""
@@ -86,15 +100,17 @@ def connect(program: Program, stated: Iterable[tuple[str, int]] = ()) -> Graph:
     given = list(_entries(program, stated))
     maker.tail_targets = {entry.index for entry in given} | maker.called()
     maker.join()
-    return Graph(
+    graph = Graph(
         program,
         tuple(tuple(edges) for edges in maker.edges),
         maker.calls,
         frozenset(maker.returns),
         maker.lost,
         maker.missing,
-        tuple(_all_entries(maker, given)),
+        (),
     )
+    entries = tuple(replace(e, name=graph.name(e.index)) for e in _all_entries(maker, given))
+    return replace(graph, entries=entries)
 
 
 def _entries(program: Program, stated: Iterable[tuple[str, int]]) -> Iterator[Entry]:
@@ -123,7 +139,7 @@ def _vector(program: Program, address: int) -> Instruction | None:
 
 
 def _label(instruction: Instruction) -> str:
-    return instruction.labels[0] if instruction.labels else f"line {instruction.origin.line}"
+    return instruction.labels[-1] if instruction.labels else f"line {instruction.origin.line}"
 
 
 class _Maker:
@@ -157,6 +173,14 @@ class _Maker:
     def join(self) -> None:
         for instruction in self.program.instructions:
             self._leave(instruction)
+        self._close_loops()
+
+    def _close_loops(self) -> None:
+        """A jump back to the entry of its own routine is a loop, not a call of itself."""
+        for call in list(self.calls.values()):
+            if call.tail and call.target is not None and call.source in _reached(self, {call.target}, set()):
+                del self.calls[call.source]
+                self.edges[call.source].append(Edge(call.source, call.target, "jump"))
 
     def _leave(self, instruction: Instruction) -> None:
         index = instruction.index

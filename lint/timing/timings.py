@@ -79,7 +79,7 @@ def count(graph: Graph, watched: frozenset[int] = frozenset(), handlers: Iterabl
     return Timings(
         analysis,
         tuple(_routine(graph, entry, outcome, call_costs) for entry, outcome in outcomes.items()),
-        tuple(_loops(graph, outcomes)),
+        tuple(_loops(analysis, outcomes)),
         tuple(_calls(graph, analysis, outcomes.values())),
     )
 
@@ -105,14 +105,16 @@ def _routine(graph: Graph, entry: Entry, outcome: Outcome, calls: Mapping[int, C
     return RoutineTiming(entry, wording.total(outcome.cost, graph), with_call, outcome)
 
 
-def _loops(graph: Graph, outcomes: Mapping[Entry, Outcome]) -> Iterator[LoopTiming]:
+def _loops(analysis: Analysis, outcomes: Mapping[Entry, Outcome]) -> Iterator[LoopTiming]:
     """Each loop once, from the routine that knows most of it, in the order of the source."""
+    graph = analysis.graph
     best: dict[int, LoopTiming] = {}
     for entry, outcome in outcomes.items():
         for head, loop in outcome.loops.items():
             total = wording.total(loop.total, graph)
             trips = wording.total(loop.trips, graph)
-            made = LoopTiming(graph.name(head), head, entry.name, trips, total, loop)
+            nodes = next(x.nodes for x in analysis.routine(entry.index).loops() if x.head == head)
+            made = LoopTiming(graph.head_name(head, nodes), head, entry.name, trips, total, loop)
             before = best.get(head)
             if before is None or (isinstance(before.total, Unknown) and not isinstance(total, Unknown)):
                 best[head] = made

@@ -12,7 +12,7 @@ from ..cpu import Cost as Steps
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import Reader, State, applied, merge, resolver, unsure
 from ..cpu.term import Cell, Held, Input, Op, Seen, Slot, Term
-from ..flow import Call, Edge, Graph, Item, Loop, Routine
+from ..flow import Call, Edge, Graph, Item, Loop, Routine, stack_pointers
 from .memory import page
 from .polynomial import NONE, Cost, cycles, either, over_turns
 from .result import Access, Context, Fact, LoopCount, Outcome, Poll
@@ -110,7 +110,7 @@ class Walk:
         total = arrival.cost
         if lost:
             total = Cost(total.fewest, None, lost[0].reason)
-        return total, arrival.state, ""
+        return total, _without_dead_stack(arrival.state), ""
 
     def _why_endless(self) -> str:
         for head, loop in self._record.loops.items():
@@ -300,7 +300,6 @@ class Walk:
             )
         else:
             after = applied(outcome.end, 0, state)
-            _drop_dead_stack(after, before, state)
             end = Arrival(after, total, arrival.guards)
         return [self._beyond(call, edges, end)], outcome.context
 
@@ -351,7 +350,7 @@ class Walk:
         placed = [a for a in accesses(action, _truth(action, before, "next")) if a.kind != "dummy"]
         for (way, address, touch, i), place in zip(byte_touches, placed, strict=False):
             if address.value is None:
-                self._record.wanted |= term.inputs([address])
+                self._record.wanted |= {i for i in term.inputs([address]) if not self._is_stack(i)}
             elif address.value in watched:
                 shift = 8 * (touch.size - 1 - i) if reader.state.cpu.endian == "big" else 8 * i
                 value = term.bits(touch.value, shift + 7, shift)
@@ -360,6 +359,9 @@ class Walk:
                 values = frozenset({value.value}) if value.value is not None else None
                 last = place.first if place.last is None else place.last
                 yield Access(instruction.index, way, address.value, place.first, last, values)
+
+    def _is_stack(self, given: Input) -> bool:
+        return isinstance(given.origin, Held) and given.origin.name in stack_pointers(self._program.cpu)
 
     def _note_poll(self, edge: Edge, guard: Term) -> None:
         poll = _poll(guard)
@@ -430,17 +432,16 @@ def _unknown_call(before: State, state: State, reason: str) -> State:
     return after
 
 
-def _drop_dead_stack(after: State, before: State, at_call: State) -> None:
-    """Forgets what the callee left below the pointer that the call itself moved."""
-    for name in at_call.registers:
-        base = at_call.get(name)
-        if base == before.get(name):
-            continue
-        for address in list(after.memory):
-            apart = term.add(address, base, -1)
-            distance = term.modulo(apart, at_call.cpu.address_bits).value
-            if distance is not None and distance > 1 << (at_call.cpu.address_bits - 1):
-                del after.memory[address]
+def _without_dead_stack(end: State) -> State:
+    """The state at a return without what lies below the stack pointer of the entry: nobody can count on it."""
+    made = end.copy()
+    for name in stack_pointers(end.cpu):
+        base = end.held(name)
+        for address in list(made.memory):
+            below = term.modulo(term.add(address, base, -1), end.cpu.address_bits).value
+            if below is not None and below > 1 << (end.cpu.address_bits - 1):
+                del made.memory[address]
+    return made
 
 
 def _resolved(wanted: frozenset[Input], replace: term.Replace) -> frozenset[Input]:

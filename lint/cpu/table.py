@@ -263,12 +263,11 @@ class Reader:
         if len(items) != 6:
             node.fail("a row has 6 columns: opcode, mnemonics, form, operation, bindings, source")
         code, mnemonics, form, operation, bindings, source = items
-        number = code.text().removeprefix("0x")
         for word in source.text().split():
             if word not in self._section("sources"):
                 source.fail(f'unknown source "{word}"; {nearest(word, self._section("sources"))}')
         return Row(
-            code=bytes.fromhex(number),
+            code=_opcode(code),
             mnemonics=tuple(mnemonics.text().split("/")),
             form=self.forms[form.choice(self.forms)],
             operation=self.operations[operation.choice(self.operations)],
@@ -319,6 +318,13 @@ def _steps(node: Node | None) -> tuple[step.Group, ...]:
         return step.read(node.text())
     except TableError as fault:
         raise TableError(fault.message, node.place) from None
+
+
+def _opcode(node: Node) -> bytes:
+    try:
+        return bytes.fromhex(node.text().removeprefix("0x"))
+    except ValueError:
+        node.fail(f'"{node.text()}" is no opcode; write its bytes as hex, such as 0x1012')
 
 
 def _binding(word: str, node: Node) -> tuple[str, str]:

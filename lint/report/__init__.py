@@ -1,7 +1,21 @@
 """What a command found, as one value, and the forms it is written in."""
 
+from .check import Check, Judged, check
 from .durations import Durations, durations
 from .table import Paint, Style, plain
-from .write import Form, Report, write
+from .write import Form, Report, summarise, write
 
-__all__ = ["Durations", "Form", "Paint", "Report", "Style", "durations", "plain", "write"]
+__all__ = [
+    "Check",
+    "Durations",
+    "Form",
+    "Judged",
+    "Paint",
+    "Report",
+    "Style",
+    "check",
+    "durations",
+    "plain",
+    "summarise",
+    "write",
+]

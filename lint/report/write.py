@@ -4,24 +4,58 @@ import json
 from collections.abc import Iterator
 from typing import Literal, assert_never
 
-from . import durations_json, durations_text
+from . import check_json, check_text, durations_json, durations_text
+from .amount import Json
+from .check import Check
 from .durations import Durations
 from .table import Paint, plain
 
 Form = Literal["text", "lines", "json"]
-Report = Durations
+Report = Check | Durations
 
 
 def write(report: Report, form: Form, paint: Paint = plain) -> str:
     """The report in `form`, ending with a line end; only the text form is ever painted."""
     match form:
         case "text":
-            return _joined(durations_text.text(report, paint))
+            return _joined(_text(report, paint))
         case "lines":
-            return _joined(durations_text.lines(report))
+            return _joined(_lines(report))
         case "json":
-            return json.dumps(durations_json.value(report), indent=2) + "\n"
+            return json.dumps(_value(report), indent=2) + "\n"
     assert_never(form)
+
+
+def _text(report: Report, paint: Paint) -> Iterator[str]:
+    match report:
+        case Check():
+            return check_text.text(report, paint)
+        case Durations():
+            return durations_text.text(report, paint)
+    assert_never(report)
+
+
+def _lines(report: Report) -> Iterator[str]:
+    match report:
+        case Check():
+            return check_text.lines(report)
+        case Durations():
+            return durations_text.lines(report)
+    assert_never(report)
+
+
+def _value(report: Report) -> Json:
+    match report:
+        case Check():
+            return check_json.value(report)
+        case Durations():
+            return durations_json.value(report)
+    assert_never(report)
+
+
+def summarise(report: Check, paint: Paint = plain) -> str:
+    """The summary of a check in text, without its findings."""
+    return _joined(check_text.summary(report, paint))
 
 
 def _joined(lines: Iterator[str]) -> str:

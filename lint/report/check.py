@@ -1,0 +1,161 @@
+"""The report of `check`: findings, requirements that hold, requirements that can't be judged, and what was left out."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from ..board import FailOn
+from ..chain import Chain
+from ..quantity import Clock
+from ..rules.base import Finding, Holds, Open, Severity, Verdict
+
+SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
+Mended = Literal["proved", "checked", "shown", "none"]
+
+_AT_OWN_RISK = "running parts beyond their data sheet is at the owner's risk"
+_ONLY_SHOWN = "outputs that move, heat, strike or program are shown, not rewritten"
+_DECIDE = "data sheets, local codes and licensed practice decide"
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRow:
+    """A finding, the builds it is in, and how far a mend of it is shown to be right ("none": there is none)."""
+
+    finding: Finding
+    builds: tuple[str, ...]
+    mend: Mended = "none"
+
+
+@dataclass(frozen=True, slots=True)
+class HoldsRow:
+    """A requirement that every path keeps, and the build it is in."""
+
+    holds: Holds
+    build: str
+
+
+@dataclass(frozen=True, slots=True)
+class OpenRow:
+    """A requirement that can't be judged, and the build it is in."""
+
+    open: Open
+    build: str
+
+
+@dataclass(frozen=True, slots=True)
+class BuildChecked:
+    """One build: its clocks, and how much of its text was understood."""
+
+    name: str
+    source: str
+    processor: str
+    clocks: tuple[Clock, ...]
+    written_for: Clock | None
+    statements: int
+    understood: int
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """The report. `findings` are in the order of files and lines; one that several builds share stands once.
+
+    `accepted` counts findings that the source or the project file accepts; `cautions` are said once.
+    """
+
+    builds: tuple[BuildChecked, ...]
+    findings: tuple[FindingRow, ...]
+    holds: tuple[HoldsRow, ...]
+    opens: tuple[OpenRow, ...]
+    accepted: int
+    cautions: tuple[str, ...]
+
+    def count(self, severity: Severity) -> int:
+        """How many findings have that severity."""
+        return sum(row.finding.severity == severity for row in self.findings)
+
+    @property
+    def unmapped(self) -> int:
+        """Device addresses that were not judged because no part is mapped there."""
+        return len({row.finding.subject for row in self.findings if row.finding.name == "address-unmapped"})
+
+    @property
+    def not_understood(self) -> int:
+        """Statements that were not understood, over all builds."""
+        return sum(build.statements - build.understood for build in self.builds)
+
+    def fails(self, level: FailOn) -> bool:
+        """Whether a finding is at or above the level."""
+        if level == "never":
+            return False
+        failing = SEVERITIES[: SEVERITIES.index(level) + 1]
+        return any(row.finding.severity in failing for row in self.findings)
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """One build with what the rules say about it; `accepted` counts the findings left out as accepted."""
+
+    chain: Chain
+    verdicts: tuple[Verdict, ...]
+    accepted: int
+
+
+def check(judged: Sequence[Judged]) -> Check:
+    """The report on builds that have been judged."""
+    return Check(
+        builds=tuple(_build(each.chain) for each in judged),
+        findings=tuple(_findings(judged)),
+        holds=tuple(HoldsRow(each, name) for name, each in _verdicts(judged) if isinstance(each, Holds)),
+        opens=tuple(OpenRow(each, name) for name, each in _verdicts(judged) if isinstance(each, Open)),
+        accepted=sum(each.accepted for each in judged),
+        cautions=tuple(_cautions(judged)),
+    )
+
+
+def _build(chain: Chain) -> BuildChecked:
+    return BuildChecked(
+        chain.name,
+        chain.request.source,
+        chain.request.processor,
+        chain.board.clocks,
+        chain.board.written_for,
+        chain.program.statements,
+        chain.program.understood,
+    )
+
+
+def _verdicts(judged: Iterable[Judged]) -> Iterator[tuple[str, Verdict]]:
+    for each in judged:
+        for verdict in each.verdicts:
+            yield each.chain.name, verdict
+
+
+def _findings(judged: Iterable[Judged]) -> Iterator[FindingRow]:
+    first: dict[tuple[object, ...], Finding] = {}
+    builds: dict[tuple[object, ...], list[str]] = {}
+    for name, verdict in _verdicts(judged):
+        if isinstance(verdict, Finding):
+            key = (verdict.place, verdict.name, verdict.message)
+            first.setdefault(key, verdict)
+            if name not in builds.setdefault(key, []):
+                builds[key].append(name)
+    rows = [FindingRow(finding, tuple(builds[key])) for key, finding in first.items()]
+    yield from sorted(
+        rows, key=lambda row: (row.finding.place.path, row.finding.place.line, row.finding.place.column)
+    )
+
+
+def _cautions(judged: Sequence[Judged]) -> Iterator[str]:
+    """What must be said once: where something is beyond its rating or can hurt, and what the parts' sheets warn of."""
+    findings = [verdict for _, verdict in _verdicts(judged) if isinstance(verdict, Finding)]
+    over = any(finding.name == "over-rating" for finding in findings)
+    hurts = any(finding.hurts for finding in findings)
+    if over or hurts:
+        yield "; ".join(text for text in (_AT_OWN_RISK * over, _ONLY_SHOWN * hurts, _DECIDE) if text)
+    said = {
+        f"{part.name}: {remark.text}": None
+        for each in judged
+        for part in each.chain.board.parts
+        for remark in each.chain.board.cautions(part)
+    }
+    yield from said

@@ -1,0 +1,85 @@
+"""`check` for machines: shared/schemas/report-check.json says what is in it."""
+
+from ..rules.base import Finding
+from .amount import Json, exact, seconds
+from .check import BuildChecked, Check, FindingRow, HoldsRow, OpenRow
+
+SCHEMA_VERSION = 1
+
+
+def value(report: Check) -> Json:
+    """The report as JSON values."""
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "builds": [_build(build) for build in report.builds],
+        "findings": [_finding(row) for row in report.findings],
+        "holds": [_holds(row) for row in report.holds],
+        "unknown": [_open(row) for row in report.opens],
+        "summary": {
+            "errors": report.count("error"),
+            "warnings": report.count("warning"),
+            "notes": report.count("note"),
+            "accepted": report.accepted,
+            "requirements_hold": len(report.holds),
+            "requirements_unknown": len(report.opens),
+            "addresses_not_judged": report.unmapped,
+            "statements_not_understood": report.not_understood,
+        },
+        "cautions": list(report.cautions),
+    }
+
+
+def _build(build: BuildChecked) -> Json:
+    return {
+        "name": build.name,
+        "source": build.source,
+        "processor": build.processor,
+        "clocks_hz": [exact(clock.hz) for clock in build.clocks],
+        "written_for_hz": exact(build.written_for.hz) if build.written_for else None,
+        "statements": build.statements,
+        "understood": build.understood,
+    }
+
+
+def _finding(row: FindingRow) -> Json:
+    finding = row.finding
+    return {
+        "name": finding.name,
+        "severity": finding.severity,
+        "file": finding.place.path,
+        "line": finding.place.line,
+        "column": finding.place.column,
+        "message": finding.message,
+        "subject": finding.subject,
+        "notes": list(finding.notes),
+        "builds": list(row.builds),
+        **_compared(finding),
+        "short_before": finding.short_before,
+        "hurts": finding.hurts,
+        "mend": row.mend,
+    }
+
+
+def _compared(finding: Finding) -> Json:
+    return {
+        "measured_cycles": finding.measured_cycles,
+        **seconds("measured", finding.measured),
+        **seconds("limit", finding.limit),
+        "clock_hz": exact(finding.clock.hz) if finding.clock else None,
+        "holds_up_to_hz": exact(finding.holds_up_to.hz) if finding.holds_up_to else None,
+    }
+
+
+def _holds(row: HoldsRow) -> Json:
+    up_to = row.holds.holds_up_to
+    return {
+        "subject": row.holds.subject,
+        "build": row.build,
+        **seconds("measured", row.holds.measured),
+        **seconds("limit", row.holds.limit),
+        "holds_up_to_hz": exact(up_to.hz) if up_to else None,
+    }
+
+
+def _open(row: OpenRow) -> Json:
+    return {"subject": row.open.subject, "reason": row.open.reason, "build": row.build}

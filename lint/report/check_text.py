@@ -1,0 +1,70 @@
+"""`check` for people: findings with what is known below them and a summary, or lines of a build log."""
+
+from collections.abc import Iterator
+
+from ..rules.base import Severity
+from .check import SEVERITIES, Check, FindingRow
+from .table import Paint
+
+
+def text(report: Check, paint: Paint) -> Iterator[str]:
+    """Every finding with its notes, then the summary, then the cautions."""
+    for row in report.findings:
+        finding = row.finding
+        name = paint(f"{finding.severity}: {finding.name}", finding.severity)
+        yield f"{finding.place}: {name}: {finding.message}"
+        yield from (paint(f"    {note}", "dim") for note in _notes(report, row))
+    if report.findings:
+        yield ""
+    yield from summary(report, paint)
+
+
+def lines(report: Check) -> Iterator[str]:
+    """Each finding in one line that stands alone, and nothing else."""
+    for row in report.findings:
+        finding = row.finding
+        yield f"{finding.place}: {finding.severity}: {finding.name}: {finding.message}"
+
+
+def summary(report: Check, paint: Paint) -> Iterator[str]:
+    """How many of everything, what could not be judged and why, and the cautions."""
+    for build in report.builds:
+        title = build.source if build.name == build.source else f"{build.source}, build {build.name}"
+        clocks = ", ".join(clock.text() for clock in build.clocks)
+        before = f", written for {build.written_for.text()}" if build.written_for else ""
+        yield paint(f"{title}, {build.processor} at {clocks}{before}", "head")
+    yield f"findings: {_by_severity(report, paint)}{_accepted(report)}"
+    yield f"requirements: {_counted(len(report.holds), 'hold')}, {len(report.opens)} unknown"
+    yield from (paint(f"    unknown: {row.open.subject}: {row.open.reason}", "dim") for row in report.opens)
+    addresses = "device address" if report.unmapped == 1 else "device addresses"
+    yield f"{report.unmapped} {addresses} not judged because no part is mapped there"
+    yield f"{report.not_understood} of {sum(build.statements for build in report.builds)} statements not understood"
+    yield from (f"caution: {caution}" for caution in report.cautions)
+
+
+def _notes(report: Check, row: FindingRow) -> Iterator[str]:
+    yield from row.finding.notes
+    if len(row.builds) < len(report.builds):
+        yield f"in {'build' if len(row.builds) == 1 else 'builds'} {', '.join(row.builds)}"
+
+
+def _by_severity(report: Check, paint: Paint) -> str:
+    if not report.findings:
+        return paint("none", "good")
+    return ", ".join(_severity(report.count(severity), severity, paint) for severity in SEVERITIES)
+
+
+def _severity(count: int, severity: Severity, paint: Paint) -> str:
+    return paint(_plural(count, severity), severity) if count else f"no {severity}s"
+
+
+def _plural(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def _counted(count: int, verb: str) -> str:
+    return f"{count} {verb}s" if count == 1 else f"{count} {verb}"
+
+
+def _accepted(report: Check) -> str:
+    return f"; {report.accepted} accepted" if report.accepted else ""

@@ -19,8 +19,8 @@ class Cpu:
 
     `registers` are the stored ones with their widths; `views` are names for several of them, high bits
     first; `flags` are single bits, in the order of the flag register. `initial` are values known when a
-    program starts. `mnemonics` leads from an upper-case mnemonic to its rows, in order of preference
-    (narrowest form first).
+    program starts. `sources` has the full title of every source key a row may name. `mnemonics` leads from
+    an upper-case mnemonic to its rows, in order of preference (narrowest form first).
     """
 
     name: str
@@ -36,6 +36,7 @@ class Cpu:
     conditions: Mapping[str, Expr]
     vectors: Mapping[str, int]
     interrupts: Mapping[str, Interrupt]
+    sources: Mapping[str, str]
     rows: tuple[Row, ...]
     mnemonics: Mapping[str, tuple[Row, ...]]
     names: Names
@@ -117,6 +118,7 @@ def load(name: str) -> Cpu:
         interrupts={
             key: _interrupt(key, node, reader, names, unplaced) for key, node in _section(root).items()
         },
+        sources={key: _title(node) for key, node in root.mapping()["sources"].mapping().items()},
         rows=rows,
         mnemonics=_by_mnemonic(rows),
         names=names,
@@ -148,6 +150,12 @@ def _interrupt(name: str, node: Node, reader: Reader, names: Names, unplaced: st
     return Interrupt(
         name, vector, mask, meaning, steps, conditions, unplaced if unplaced in conditions else None
     )
+
+
+def _title(node: Node) -> str:
+    """A source in one line: title, then what else identifies it, such as number, author and date."""
+    entries = node.fields(("title",), ("number", "author", "date", "used"))
+    return ", ".join(entries[key].text() for key in ("title", "author", "number", "date") if key in entries)
 
 
 def _by_mnemonic(rows: tuple[Row, ...]) -> dict[str, tuple[Row, ...]]:

@@ -256,7 +256,7 @@ class Reader:
                     f"opcode {row.code.hex()} stands twice, first in line {former[1].line}; keep one row"
                 )
             found[row.code] = (row, node.place)
-        return tuple(row for _, (row, _) in sorted(found.items()))
+        return tuple(found[code][0] for code in sorted(found, key=lambda code: (len(code), code)))
 
     def _row(self, node: Node) -> Row:
         items = node.sequence()

@@ -185,6 +185,34 @@ def test_the_condition_of_a_branch_can_be_asked_before_it_runs() -> None:
     assert action.conditions["taken"] == cpu.Binary("==", processor.register("Z"), cpu.Number(0))
 
 
+def test_every_row_names_a_source_with_its_title() -> None:
+    processor = cpu.load("6309")
+    assert processor.sources["ds"] == "MC6809E data sheet, DS9846, 1981"
+    assert {key for row in processor.rows for key in row.source.split()} == {"ds", "atk", "hog"}
+
+
+def test_an_interrupt_stacks_the_machine_and_takes_its_vector() -> None:
+    processor = cpu.load("6809")
+    memory = bytearray(0x10000)
+    memory[0xFFF6:0xFFFA] = bytes.fromhex("61006200")
+    start = {"PC": 0x4000, "S": 0x1000, "CC": 0x00, "A": 7}
+    slow = cpu.Concrete(processor, memory, start)
+    cpu.run(processor.interrupts["IRQ"].meaning, slow)
+    assert (slow.registers["PC"], slow.registers["S"], slow.read(processor.register("CC"))) == (
+        0x6200,
+        0x0FF4,
+        0x90,
+    )
+    assert (memory[0x0FF4], memory[0x0FF5], memory[0x0FFE]) == (0x80, 7, 0x40)
+    fast = cpu.Concrete(processor, memory, start)
+    cpu.run(processor.interrupts["FIRQ"].meaning, fast)
+    assert (fast.registers["PC"], fast.registers["S"], fast.read(processor.register("CC"))) == (
+        0x6100,
+        0x0FFD,
+        0x50,
+    )
+
+
 def test_an_unknown_processor_is_answered_with_the_nearest_name() -> None:
     with pytest.raises(TableError, match='unknown processor "6809e"; nearest: 6809'):
         cpu.load("6809e")

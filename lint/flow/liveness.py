@@ -136,3 +136,48 @@ class _Solver:
 
     def _set(self, mask: int) -> frozenset[str]:
         return frozenset(name for name, bit in self.bit.items() if mask & bit)
+
+
+def exposed(graph: Graph, entry: int, nodes: frozenset[int]) -> frozenset[str]:
+    """Registers and flags that may be read in `nodes`, entered at `entry`, before they are written there.
+
+    A routine called on the way counts with all it may read first.
+    """
+    return _exposed(graph, entry, nodes, frozenset())
+
+
+def _exposed(graph: Graph, entry: int, nodes: frozenset[int], calling: frozenset[int]) -> frozenset[str]:
+    before: dict[int, frozenset[str]] = dict.fromkeys(nodes, frozenset())
+    own = {node: _own(graph, node, calling) for node in nodes}
+    waiting = sorted(nodes)
+    while waiting:
+        changed = []
+        for node in reversed(waiting):
+            after = frozenset[str]().union(
+                *(before[e.target] for e in graph.edges[node] if e.target in before)
+            )
+            reads, surely = own[node]
+            now = reads | (after - surely)
+            if now != before[node]:
+                before[node] = now
+                changed.append(node)
+        waiting = sorted(nodes) if changed else []
+    return before[entry]
+
+
+def _own(graph: Graph, node: int, calling: frozenset[int]) -> tuple[frozenset[str], frozenset[str]]:
+    found = effects(graph.program.instructions[node].action.meaning)
+    call = graph.calls.get(node)
+    if call is None or call.target is None or call.target in calling:
+        return found.reads, found.surely
+    inner = _exposed(graph, call.target, graph.reachable(call.target), calling | {call.target})
+    return found.reads | inner, found.surely
+
+
+def untouched(graph: Graph, nodes: frozenset[int]) -> frozenset[str]:
+    """Registers and flags that nothing in `nodes` writes; none where a routine is called from there."""
+    if any(node in graph.calls for node in nodes):
+        return frozenset()
+    instructions = graph.program.instructions
+    written = frozenset[str]().union(*(effects(instructions[node].action.meaning).writes for node in nodes))
+    return names_of(graph) - written

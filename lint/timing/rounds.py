@@ -50,13 +50,33 @@ class Solved:
 
 
 @dataclass(frozen=True, slots=True)
+class Reads:
+    """Registers and flags that a turn of a loop reads before it writes them, and those it never writes."""
+
+    exposed: frozenset[str]
+    untouched: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
 class _Shape:
-    """One turn over an unknown start of turn: where it comes back, where it leaves, which inputs matter for that."""
+    """One turn over an unknown start of turn: where it comes back, where it leaves, which registers it reads first."""
 
     scope: int
     back: State | None
     outs: list[Out]
-    used: frozenset[Input]
+    exposed: frozenset[str]
+    kept: frozenset[tuple[str, Term]]
+
+    def changed(self) -> list[tuple[str, Term]]:
+        """What a turn writes, with the value it leaves."""
+        assert self.back is not None
+        kept = dict(self.kept)
+        return [(name, value) for name, value in changed(self.back) if kept.get(name) != value]
+
+    def matters(self, early: frozenset[Input]) -> bool:
+        """Whether a turn reads any of these before it writes them; memory always counts."""
+        names = {i.origin.name for i in early if isinstance(i.origin, Held)}
+        return len(names) < len(early) or bool(names & self.exposed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,31 +92,35 @@ class _Head:
 
 
 _MOST_PEELED: Final = 3
-_MOST_UNROLLED: Final = 40_000  # instructions
+_MOST_UNROLLED: Final = 8_000  # instructions in one routine
 _ENDLESS: Final = 1 << 32
 
 
 class Rounds:
     """Solves loops.
 
-    `body` walks one turn, `leaves` says whether any branch leads out, `reason` puts into words what a count depends on.
+    `body` walks one turn, `leaves` says whether any branch leads out, `reads` which registers a turn reads
+    first and leaves alone, `reason` puts into words what a count depends on.
     """
 
     def __init__(
         self,
         body: Body,
         leaves: Callable[[Loop], bool],
+        reads: Callable[[Loop], Reads],
         reason: Reason,
         stated: Mapping[int, tuple[int, int]],
     ) -> None:
         self._body = body
         self._leaves = leaves
+        self._reads = reads
         self._reason = reason
         self._stated = stated
-        self._shapes: dict[Loop, _Shape] = {}
+        self._shapes: dict[tuple[Loop, frozenset[tuple[str, Term]]], _Shape] = {}
         self.recording = True
         self.budget = _MOST_UNROLLED
         self._unrolling = False
+        self._told: set[Input] = set()
 
     def solve(self, loop: Loop, start: State, peeled: int = 0) -> Solved:
         """The loop entered at its head with that state."""
@@ -106,34 +130,50 @@ class Rounds:
             return Solved(outs, cycles(1, 1))
         turn = Input(Turn(loop.head, serial()), 0, _ENDLESS)
         head = _head(shape, start, turn)
-        if head.early & shape.used and peeled < _MOST_PEELED and self._note(loop) is None:
+        if shape.matters(head.early) and peeled < _MOST_PEELED and self._note(loop) is None:
             return self._peel(loop, start, peeled)
+        self._told |= head.lost
         outs, back = self._body(loop, Arrival(head.state.copy(), NONE, frozenset()))
         solved = self._count(loop, shape, head, turn, outs, back)
         if solved is not None:
-            return solved
+            return self._finer(loop, start, head, back, solved)
         assert back is not None
         found = [(out, first(out.arrival.guards, turn)) for out in outs]
         asked = frozenset[Input]().union(*(when.inputs for _, when in found if isinstance(when, Sometime)))
         asked -= {turn}
-        told = head.lost | {turn}
-        if not self._unrolling and all(i in told or _stepped_over(i, told) for i in asked):
+        within = all(i in self._told or _stepped_over(i, self._told | {turn}) for i in asked)
+        if within:
             unrolled = self._unroll(loop, start)
             if unrolled is not None:
                 return unrolled
-        return self._bounded(head, turn, found, back, self._reason(asked))
+        return self._bounded(head, turn, found, back, asked, within)
+
+    def _finer(self, loop: Loop, start: State, head: _Head, back: Arrival | None, solved: Solved) -> Solved:
+        """The loop turn by turn, where a turn's cycles depend on what is only known that way."""
+        turns = None if solved.trips is None else solved.trips.fewest.value
+        if back is None or back.cost.exact or not head.lost or turns is None:
+            return solved
+        if turns * len(loop.nodes) > self.budget:
+            return solved
+        return self._unroll(loop, start) or solved
 
     def _shape(self, loop: Loop, start: State) -> _Shape:
-        """Read once: the start of a turn is held unknown but for registers that no instruction here writes."""
-        shape = self._shapes.get(loop)
+        """Read once: at the start of a turn nothing is known but constants that no instruction of the loop writes."""
+        held = {name: start.get(name) for name in self._untouched(loop)}
+        kept = frozenset((name, value) for name, value in held.items() if value.value is not None)
+        shape = self._shapes.get((loop, kept))
         if shape is None:
             recording, self.recording = self.recording, False
-            scope = serial()
-            outs, back = self._body(loop, Arrival(State(start.cpu, scope), NONE, frozenset()))
+            state = State(start.cpu, serial())
+            state.registers.update(kept)
+            outs, back = self._body(loop, Arrival(state, NONE, frozenset()))
             self.recording = recording
-            shape = _Shape(scope, back.state if back else None, outs, _used(outs, back))
-            self._shapes[loop] = shape
+            shape = _Shape(state.scope, back.state if back else None, outs, self._reads(loop).exposed, kept)
+            self._shapes[loop, kept] = shape
         return shape
+
+    def _untouched(self, loop: Loop) -> frozenset[str]:
+        return self._reads(loop).untouched
 
     def _peel(self, loop: Loop, start: State, peeled: int) -> Solved:
         """The first turn by itself, then the rest."""
@@ -199,20 +239,31 @@ class Rounds:
         return self._reason(cells) if cells else ""
 
     def _bounded(
-        self, head: _Head, turn: Input, found: list[tuple[Out, First]], back: Arrival, reason: str
+        self,
+        head: _Head,
+        turn: Input,
+        found: list[tuple[Out, First]],
+        back: Arrival,
+        asked: frozenset[Input],
+        within: bool,
     ) -> Solved:
         """Some way out depends on what is not known: it can be taken in any turn up to a solved one."""
+        reason = self._reason(asked)
         limits = [when.full for _, when in found if isinstance(when, At)]
+        limits += [_at(when.longest).full for _, when in found if isinstance(when, Sometime) and when.longest]
         limit = min(limits, key=lambda full: full.bounds[1], default=None)
+        possible = [(out, when) for out, when in found if not isinstance(when, Never)]
         ways = [
             _leave(out, _spent(back.cost, turn, when.full), when, turn, head)
             if isinstance(when, At)
-            else _sometime(out, back.cost, limit, reason, turn)
-            for out, when in found
-            if not isinstance(when, Never)
+            else _sometime(out, back.cost, limit, reason, turn, alone=len(possible) == 1)
+            for out, when in possible
         ]
-        most = None if limit is None else constant(limit.bounds[1] + 1)
+        if within:
+            # Whoever reads an outer loop turn by turn will know these as well.
+            self._told |= {i for out in ways for i in _fresh(out)}
         last = None if limit is None else limit.bounds[1]
+        most = None if last is None else constant(last + 1)
         return Solved(ways, Cost(constant(1), most, reason), turn=turn, last=last)
 
     def _note(self, loop: Loop) -> tuple[int, int] | None:
@@ -234,6 +285,8 @@ class Rounds:
 
     def _unroll(self, loop: Loop, start: State) -> Solved | None:
         """Turn by turn from a known start, as long as every test is decided; None where one is not."""
+        if self._unrolling:
+            return None
         self._unrolling = True
         try:
             return self._turn_by_turn(loop, start)
@@ -255,47 +308,24 @@ class Rounds:
         return None
 
 
-def _stepped_over(given: Input, told: frozenset[Input]) -> bool:
+def _stepped_over(given: Input, told: set[Input]) -> bool:
     """A byte at an address that turn-by-turn reading makes a constant."""
     return isinstance(given.origin, Slot) and term.inputs([given.origin.address]) <= told
 
 
-def _used(outs: list[Out], back: Arrival | None) -> frozenset[Input]:
-    """Inputs that decide tests, cycles or addresses within one turn, or that pass into another register."""
-    terms = [guard for out in outs for guard in out.arrival.guards]
-    costs = [out.arrival.cost for out in outs]
-    if back is not None:
-        terms += back.guards
-        costs.append(back.cost)
-        for name, value in changed(back.state):
-            terms.append(_moved(value, back.state.held(name)))
-        for address, value in back.state.memory.items():
-            terms += [address, _moved(value, back.state.cell(address))]
-    found = term.inputs(terms)
-    for cost in costs:
-        found |= cost.fewest.inputs | (cost.most.inputs if cost.most is not None else frozenset())
-    return found
-
-
-def _moved(value: Term, before: Term) -> Term:
-    """What a value depends on beyond itself: a constant for one that moves by a fixed step."""
-    step = term.add(value, before, -1)
-    width = max(before.bounds[1].bit_length(), 1)
-    constant_step = term.modulo(step, width)
-    return constant_step if constant_step.value is not None else value
-
-
 def _head(shape: _Shape, start: State, turn: Input) -> _Head:
     assert shape.back is not None
-    return _HeadMaker(shape.scope, shape.back, start, turn).make()
+    return _HeadMaker(shape, start, turn).make()
 
 
 class _HeadMaker:
     """Turns "after one turn from anywhere" into "at the head before turn k"."""
 
-    def __init__(self, scope: int, back: State, start: State, turn: Input) -> None:
-        self.scope = scope
-        self.back = back
+    def __init__(self, shape: _Shape, start: State, turn: Input) -> None:
+        assert shape.back is not None
+        self.scope = shape.scope
+        self.back = shape.back
+        self.changed = shape.changed()
         self.start = start
         self.turn = turn
         self.k = term.atom(turn)
@@ -314,7 +344,7 @@ class _HeadMaker:
         return _Head(self.head, frozenset(self.early), frozenset(self.lost), tuple(self.moving))
 
     def _registers(self) -> None:
-        for name, value in changed(self.back):
+        for name, value in self.changed:
             width = self.start.width(name)
 
             def put(now: Term, name: str = name) -> None:
@@ -326,10 +356,10 @@ class _HeadMaker:
 
     def _memory(self) -> None:
         replace = resolver(self.scope, self.start)
-        stays = {name for name, _ in changed(self.back)}
+        moves = {name for name, _ in self.changed}
         for address, value in self.back.memory.items():
             where = term.substitute(address, replace)
-            if any(isinstance(i.origin, Held) and i.origin.name in stays for i in term.inputs([address])):
+            if any(isinstance(i.origin, Held) and i.origin.name in moves for i in term.inputs([address])):
                 self._moving_store(address, where)
                 continue
             origin = Slot(address, self.scope) if address.value is None else Cell(address.value, self.scope)
@@ -455,8 +485,24 @@ def _overwrite(state: State, where: Term, step: int, turns: int) -> None:
         state.memory[address] = unsure("a loop stores over it", 0, 255)
 
 
-def _sometime(out: Out, each: Cost, limit: Polynomial | None, reason: str, turn: Input | None = None) -> Out:
-    """A way out that may be taken in any turn from the first to the one after `limit` whole turns."""
+def _fresh(out: Out) -> frozenset[Input]:
+    """The values a way out leaves open."""
+    terms = [*out.arrival.state.registers.values(), *out.arrival.state.memory.values(), *out.arrival.guards]
+    return frozenset(i for i in term.inputs(terms) if isinstance(i.origin, Unsure))
+
+
+def _sometime(
+    out: Out,
+    each: Cost,
+    limit: Polynomial | None,
+    reason: str,
+    turn: Input | None = None,
+    alone: bool = False,
+) -> Out:
+    """A way out that may be taken in any turn from the first to the one after `limit` whole turns.
+
+    `alone` says that there is no other: then control does leave there, sooner or later.
+    """
     cost = out.arrival.cost
     most = None
     if limit is not None and turn is not None:
@@ -464,7 +510,10 @@ def _sometime(out: Out, each: Cost, limit: Polynomial | None, reason: str, turn:
         if spent is not None and cost.most is not None:
             most = constant(spent.bounds[1] + cost.most.bounds[1])
     spread = Cost(constant(cost.least), most, reason)
-    return _without(out, NONE, turn, reason, spread)
+    found = _without(out, NONE, turn, reason, spread)
+    if alone:
+        found.arrival.guards = frozenset()
+    return found
 
 
 def _without(out: Out, spent: Cost, turn: Input | None, reason: str, cost: Cost | None = None) -> Out:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ..cpu import term
-from ..cpu.term import Input, Op, Term
+from ..cpu.term import Input, Op, Seen, Term
 from .polynomial import Polynomial, constant, variable
 
 
@@ -26,9 +26,10 @@ class Never:
 
 @dataclass(frozen=True, slots=True)
 class Sometime:
-    """In a turn that depends on these inputs."""
+    """In a turn that depends on these inputs; after `longest` whole turns at the latest, where that is known."""
 
     inputs: frozenset[Input]
+    longest: int | None = None
 
 
 First = At | Never | Sometime
@@ -59,13 +60,34 @@ def _after(turns: int) -> At:
 def _stepped(guards: tuple[Term, ...], turn: Input) -> First:
     holds = term.stepper(guards, turn)
     if holds is None:
-        return Sometime(term.inputs(guards) - {turn})
+        asked = term.inputs(guards) - {turn}
+        return Sometime(asked, _longest(guards, turn, asked))
     if any(_wider(guard) for guard in guards):
         return Sometime(term.inputs(guards))
     for turns in range((1 << _STEPPED_BITS) + 1):
         if all(holds(turns)):
             return _after(turns)
     return Never()
+
+
+def _longest(guards: tuple[Term, ...], turn: Input, asked: frozenset[Input]) -> int | None:
+    """The most whole turns over every value of one byte that is not known; None where it may go on for ever."""
+    if len(asked) != 1 or turn not in term.inputs(guards):
+        return None
+    (given,) = asked
+    if given.high - given.low > 255 or isinstance(given.origin, Seen):
+        return None
+    longest = 0
+    for value in range(given.low, given.high + 1):
+        fixed = frozenset(
+            term.substitute(guard, lambda i, v=value: term.number(v) if i == given else None)  # type: ignore[misc]
+            for guard in guards
+        )
+        when = first(fixed, turn)
+        if not isinstance(when, At) or when.full.value is None:
+            return None
+        longest = max(longest, when.full.value)
+    return longest
 
 
 def _wider(guard: Term) -> bool:

@@ -10,13 +10,13 @@ from ..assemble import Instruction
 from ..cpu import Action, Cpu, Expr, accesses, cost, effects, evaluate, run, term
 from ..cpu import Cost as Steps
 from ..cpu.notation import COUNTER
-from ..cpu.symbolic import Reader, State, applied, merge, resolver, unsure
+from ..cpu.symbolic import Reader, State, applied, granted, merge, resolver, unsure
 from ..cpu.term import Cell, Held, Input, Op, Seen, Slot, Term
-from ..flow import Call, Edge, Graph, Item, Loop, Routine, stack_pointers
+from ..flow import Call, Edge, Graph, Item, Loop, Routine, exposed, stack_pointers, untouched
 from .memory import page
 from .polynomial import NONE, Cost, cycles, either, over_turns
 from .result import Access, Context, Fact, LoopCount, Outcome, Poll
-from .rounds import Arrival, Out, Rounds
+from .rounds import Arrival, Out, Reads, Rounds
 
 
 class Setting(Protocol):
@@ -58,7 +58,7 @@ class Walk:
         self._routine = routine
         self._context = context
         self._start = start
-        self._rounds = Rounds(self._turn, self._leaves, setting.reason, setting.stated_turns)
+        self._rounds = Rounds(self._turn, self._leaves, self._reads, setting.reason, setting.stated_turns)
         self._record = _Record()
 
     def outcome(self) -> Outcome:
@@ -128,6 +128,9 @@ class Walk:
 
     def _leaves(self, loop: Loop) -> bool:
         return any(e.target not in loop.nodes for node in loop.nodes for e in self._graph.edges[node])
+
+    def _reads(self, loop: Loop) -> Reads:
+        return Reads(exposed(self._graph, loop.head, loop.nodes), untouched(self._graph, loop.nodes))
 
     def _turn(self, loop: Loop, arrival: Arrival) -> tuple[list[Out], Arrival | None]:
         return self._region(loop.items, {loop.head: arrival}, loop.nodes, loop.head)
@@ -249,7 +252,7 @@ class Walk:
         guard = test if edge.way == "taken" else term.negate_truth(test)
         if self._rounds.recording:
             self._note_poll(edge, guard)
-        out = self._out(edge.source, edge.target, "edge", state.copy(), arrival, steps)
+        out = self._out(edge.source, edge.target, "edge", granted(state, guard), arrival, steps)
         out.arrival.guards |= {guard}
         return [out]
 

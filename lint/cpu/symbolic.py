@@ -11,7 +11,7 @@ from . import term
 from .cpu import Cpu
 from .meaning import Register
 from .notation import COUNTER
-from .term import Cell, Held, Input, Slot, Term, Unsure
+from .term import Cell, Held, Input, Op, Slot, Term, Unsure
 
 _serials: Final = count(1)
 
@@ -297,6 +297,28 @@ def merge(a: State, b: State, different: Merge) -> State:
     for address in shared:
         x, y = a.byte(address), b.byte(address)
         made.memory[address] = x if x == y else different(x, y, "memory")
+    return made
+
+
+def granted(state: State, condition: Term) -> State:
+    """The state where the condition (0 or 1) is known to be 1: what it says of single values is put in."""
+    made = state.copy()
+    test = condition.atom
+    zero = test.args[0] if isinstance(test, Op) and test.name == "zero" else None
+
+    def known(value: Term) -> Term:
+        if not value.parts:
+            return value
+        for said, factor in ((condition, 1), (zero, 0)):
+            if said is not None:
+                for sign in (1, -1):
+                    rest = term.add(value, said, -sign)
+                    if not rest.parts:
+                        return term.number(rest.constant + sign * factor)
+        return value
+
+    made.registers = {name: known(value) for name, value in state.registers.items()}
+    made.memory = {address: known(value) for address, value in state.memory.items()}
     return made
 
 

@@ -216,3 +216,12 @@ def test_an_interrupt_stacks_the_machine_and_takes_its_vector() -> None:
 def test_an_unknown_processor_is_answered_with_the_nearest_name() -> None:
     with pytest.raises(TableError, match='unknown processor "6809e"; nearest: 6809'):
         cpu.load("6809e")
+
+
+def test_a_postbyte_with_other_bits_that_do_not_count_is_the_same_mode() -> None:
+    processor = cpu.load("6809")
+    memory = bytearray(0x10000)
+    memory[0x4000:0x4003] = bytes.fromhex("A6EC05")
+    found = processor.decode(memory.__getitem__, 0x4000)
+    assert found is not None
+    assert (found.variant.pattern, dict(found.fields)) == ("rel8,PCR", {"rel8": 0x4008})

@@ -97,12 +97,13 @@ class GapFinder:
     def gaps(self, roots: Iterable[Context]) -> list[Gap]:
         """Every pair of accesses that can follow each other, in the order of the source."""
         for root in roots:
-            for context in self._live(root):
+            for context in self.live(root):
                 self.summary(context)
         pairs = sorted(self._found.items(), key=lambda item: _order(*item[0]))
         return [Gap(first, then, span.fewest, span.most, span.path) for (first, then), span in pairs]
 
-    def _live(self, root: Context) -> Iterator[Context]:
+    def live(self, root: Context) -> Iterator[Context]:
+        """The contexts that run from a root, itself first."""
         seen = {root}
         work = [root]
         while work:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ..flow import Entry, Graph
 from . import wording
 from .analysis import Analysis
-from .gap import Gap, GapFinder, Query
+from .gap import Gap, GapFinder, Query, Site
 from .polynomial import Cost, cycles, either
 from .result import Context, LoopCount, Outcome, Total, Unknown
 
@@ -63,8 +63,35 @@ class Timings:
 
     def gaps(self, query: Query) -> list[Gap]:
         """The shortest and longest ways between accesses, over every routine that runs."""
-        roots = [Context(r.entry.index) for r in self.routines if r.entry.kind != "called"]
-        return GapFinder(self.analysis.outcome, self.analysis.routine, query).gaps(roots)
+        return self._finder(query).gaps(self._roots())
+
+    def sites(self) -> list[Site]:
+        """Every access to a watched address, once for each context it runs in, in the order of the source."""
+        finder = self._finder(Query(lambda _: False, lambda _: False, lambda _: False))
+        contexts = {context for root in self._roots() for context in finder.live(root)}
+        found = [
+            Site(context, access)
+            for context in contexts
+            for fact in self.analysis.outcome(context).facts.values()
+            for access in fact.accesses
+        ]
+        return sorted(found, key=lambda site: (site.access.instruction, site.access.first))
+
+    def since_reset(self, query: Query) -> list[tuple[Site, int]]:
+        """The first accesses after reset that the query's `then` asks for, with the fewest cycles to them."""
+        finder = self._finder(query)
+        reset = [r.entry.index for r in self.routines if r.entry.kind in ("vector", "start")][:1]
+        return [
+            (site, span.fewest)
+            for entry in reset
+            for site, span in finder.summary(Context(entry)).heads.items()
+        ]
+
+    def _finder(self, query: Query) -> GapFinder:
+        return GapFinder(self.analysis.outcome, self.analysis.routine, query)
+
+    def _roots(self) -> list[Context]:
+        return [Context(r.entry.index) for r in self.routines if r.entry.kind != "called"]
 
 
 def count(graph: Graph, watched: frozenset[int] = frozenset(), handlers: Iterable[int] = ()) -> Timings:

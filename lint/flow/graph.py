@@ -34,7 +34,7 @@ class Call:
     tail: bool = False
 
 
-EntryKind = Literal["vector", "start", "stated", "called", "unreached"]
+EntryKind = Literal["reset", "vector", "start", "stated", "called", "unreached"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,14 +114,14 @@ def connect(program: Program, stated: Iterable[tuple[str, int]] = ()) -> Graph:
 
 
 def _entries(program: Program, stated: Iterable[tuple[str, int]]) -> Iterator[Entry]:
+    for name, address in program.cpu.vectors.items():
+        target = _vector(program, address)
+        if target is not None:
+            yield Entry(target.index, _label(target), "reset" if name == "reset" else "vector")
     for name, address in stated:
         instruction = program.at(address)
         if instruction is not None:
             yield Entry(instruction.index, name, "stated")
-    for address in program.cpu.vectors.values():
-        target = _vector(program, address)
-        if target is not None:
-            yield Entry(target.index, _label(target), "vector")
     if program.start is not None:
         start = program.at(program.start)
         if start is not None:

@@ -55,7 +55,7 @@ class _Finder:
     def routines(self) -> Iterator[Wait]:
         for timing in self.timings.routines:
             entry = timing.entry.index
-            if timing.entry.kind in ("vector", "start") or not self._pure_routine(entry):
+            if timing.entry.kind in ("reset", "vector", "start") or not self._pure_routine(entry):
                 continue
             part = self.analysis.routine(entry)
             self.covered |= part.nodes

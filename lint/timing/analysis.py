@@ -48,7 +48,7 @@ class Analysis:
         self.stated_turns: Mapping[int, tuple[int, int]] = _stated_turns(graph)
         self._values = _stated_values(graph.program)
         self._modes = _modes(graph.program)
-        self._reset = {e.index for e in graph.entries if e.kind in ("vector", "start")}
+        self._reset = {e.index for e in graph.entries if e.kind in ("reset", "start")}
 
     def replacing(self, actions: Mapping[int, Action]) -> Analysis:
         """The same program with some instructions counted as if they were others."""

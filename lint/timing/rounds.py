@@ -93,6 +93,7 @@ class _Head:
 
 _MOST_PEELED: Final = 3
 _MOST_UNROLLED: Final = 8_000  # instructions in one routine
+_MOST_REFINED: Final = 3_000
 _ENDLESS: Final = 1 << 32
 
 
@@ -153,9 +154,9 @@ class Rounds:
         turns = None if solved.trips is None else solved.trips.fewest.value
         if back is None or back.cost.exact or not head.lost or turns is None:
             return solved
-        if turns * len(loop.nodes) > self.budget:
+        if turns * len(loop.nodes) > min(self.budget, _MOST_REFINED):
             return solved
-        return self._unroll(loop, start) or solved
+        return self._unroll(loop, start, exactly=True) or solved
 
     def _shape(self, loop: Loop, start: State) -> _Shape:
         """Read once: at the start of a turn nothing is known but constants that no instruction of the loop writes."""
@@ -283,17 +284,20 @@ class Rounds:
             ways.append(_without(out, spent, turn, "its author gives a range of turns"))
         return Solved(ways, cycles(low, high))
 
-    def _unroll(self, loop: Loop, start: State) -> Solved | None:
-        """Turn by turn from a known start, as long as every test is decided; None where one is not."""
+    def _unroll(self, loop: Loop, start: State, exactly: bool = False) -> Solved | None:
+        """Turn by turn from a known start, as long as every test is decided; None where one is not.
+
+        With `exactly` also where a turn's cycles are not exact even so.
+        """
         if self._unrolling:
             return None
         self._unrolling = True
         try:
-            return self._turn_by_turn(loop, start)
+            return self._turn_by_turn(loop, start, exactly)
         finally:
             self._unrolling = False
 
-    def _turn_by_turn(self, loop: Loop, start: State) -> Solved | None:
+    def _turn_by_turn(self, loop: Loop, start: State, exactly: bool) -> Solved | None:
         spent, state = NONE, start
         for turns in range(1, _MOST_UNROLLED):
             self.budget -= len(loop.nodes)
@@ -303,6 +307,8 @@ class Rounds:
             if back is None:
                 return Solved([_after(out, spent) for out in outs], cycles(turns, turns))
             if outs or (back.state.registers == state.registers and back.state.memory == state.memory):
+                return None
+            if exactly and not back.cost.exact:
                 return None
             spent, state = spent + back.cost, back.state
         return None

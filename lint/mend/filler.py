@@ -34,7 +34,9 @@ def fillers(cpu: Cpu) -> tuple[Filler, ...]:
     found: dict[tuple[int, int, frozenset[str]], Filler] = {}
     for filler in _candidates(cpu):
         found.setdefault((filler.cycles, filler.size, filler.spoils), filler)
-    return tuple(sorted(found.values(), key=lambda f: (len(f.spoils), f.size, f.cycles, f.mnemonic, f.operand)))
+    return tuple(
+        sorted(found.values(), key=lambda f: (len(f.spoils), f.size, f.cycles, f.mnemonic, f.operand))
+    )
 
 
 def _candidates(cpu: Cpu) -> Iterator[Filler]:
@@ -86,7 +88,7 @@ def _filler(
     if action.flow != "next" or effects(action.meaning).writes & kept:
         return None
     spoils = _spoils(cpu, action)
-    steps = cost(action, lambda name: None)
+    steps = cost(action, lambda _: None)
     if spoils is None or steps.most != steps.fewest:
         return None
     return Filler(row.mnemonics[0], _text(variant, fields), steps.fewest, action.size, spoils)

@@ -8,7 +8,6 @@ from typing import Literal
 
 from ..errors import Place
 from ..quantity import Clock
-from ..source import Edit
 
 Grade = Literal["proved", "checked", "shown"]
 Kind = Literal["retime", "pad"]
@@ -28,28 +27,29 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """Edits of one file; offsets are into the file as the plan was given it."""
+    """One file before and after one mend; `before` may hold mends made earlier in the same plan."""
 
     path: str
-    edits: tuple[Edit, ...]
+    before: bytes
+    after: bytes
 
 
 @dataclass(frozen=True, slots=True)
 class Mend:
-    """One edit with its reason; `place` is where it is made, `error` what remains, in words."""
+    """One change with its reason. `places` are the lines it touches, in the file as it was given."""
 
     kind: Kind
     subject: str
-    place: Place
+    places: tuple[Place, ...]
     reason: str
-    error: str
+    result: str
     evidence: Evidence
     changes: tuple[Change, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Left:
-    """Something that was looked at and is left as it is, and why."""
+    """Something that was looked at and stays as it is, and why."""
 
     subject: str
     place: Place
@@ -58,9 +58,9 @@ class Left:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Mends for one program. `before` and `after` are the files that mends to be written touch.
+    """Mends for one program at one clock. `before` and `after` are the files that mends to be written touch.
 
-    `shown` mends are not in `after`.
+    Mends that are only shown are not in `after`.
     """
 
     clock: Clock

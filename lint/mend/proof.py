@@ -1,4 +1,4 @@
-"""Shows that a wait with another count does the same: symbolic readings of old and new, compared in all that is live."""
+"""Shows that a wait with another count does the same: symbolic readings of old and new, compared where live."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from ..cpu.term import Term
 from ..flow import stack_pointers
 from ..timing.analysis import Analysis
 from ..timing.rounds import Out
-from .wait import Wait
+from ..timing.wait import Wait
 
 
 def difference(analysis: Analysis, wait: Wait, replaced: Mapping[int, Action]) -> str:

@@ -12,8 +12,8 @@ from ..flow import names_of
 from ..timing import Timings
 from ..timing.analysis import Analysis
 from ..timing.rounds import Out
+from ..timing.wait import Wait
 from .filler import Filler, shortest_padding
-from .wait import Wait
 
 # Pads longer than this are not written: a count or another way is the better mend.
 MOST_PADDED: Final = 64
@@ -90,7 +90,9 @@ class Retimer:
         if near:
             return min(near, key=lambda s: (len(s.paddings), s.cycles, _length(s)))
         if not solutions:
-            return NoSolution("its counter is too narrow for the new count, and pads in the loop do not reach it")
+            return NoSolution(
+                "its counter is too narrow for the new count, and pads in the loop do not reach it"
+            )
         best = min(solutions, key=lambda s: s.cycles)
         return NoSolution(f"the nearest count lasts {best.cycles} cycles where {need} are needed")
 
@@ -120,7 +122,9 @@ class Retimer:
 
         def lasts(value: int) -> int | None:
             if value not in known:
-                known[value] = measure(self._analysis.replacing({index: self._bound(index, hole, value)}), wait)
+                known[value] = measure(
+                    self._analysis.replacing({index: self._bound(index, hole, value)}), wait
+                )
             return known[value]
 
         return lasts

@@ -1,0 +1,209 @@
+"""Puts padding where accesses come too soon: one place for several pairs where one serves them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from math import ceil
+
+from ..chain import Chain
+from ..errors import Place
+from ..flow import Liveness, Loop, liveness, names_of
+from ..quantity import Clock
+from ..rules import Case, Finding, PadGoal, judge
+from ..source import Edit
+from ..timing import Gap, Query, Site
+from .filler import Filler, shortest_padding
+from .model import Evidence, Left
+from .retime import MOST_PADDED
+from .text import inserted
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """A pair of accesses that needs `cycles` more between them, and why."""
+
+    path: tuple[int, ...]
+    cycles: int
+    subject: str
+    place: Place
+    reason: str
+    remark: str
+    hurts: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Pad:
+    """Padding behind one instruction."""
+
+    subject: str
+    place: Place
+    places: tuple[Place, ...]
+    reason: str
+    result: str
+    evidence: Evidence
+    path: str
+    edit: Edit
+
+
+@dataclass(frozen=True, slots=True)
+class PadStep:
+    """Pads to make together, before looking again; `left` are pairs that pads can't mend."""
+
+    pads: tuple[Pad, ...]
+    left: tuple[Left, ...]
+
+    @property
+    def edits(self) -> Mapping[str, list[Edit]]:
+        found: dict[str, list[Edit]] = {}
+        for pad in self.pads:
+            found.setdefault(pad.path, []).append(pad.edit)
+        return found
+
+
+def pad_step(chain: Chain, clock: Clock, written_for: Clock | None, keep_gaps: bool) -> PadStep:
+    """The next pads for the pairs that come too soon at the clock."""
+    needs = list(_kept_gaps(chain, clock, written_for) if keep_gaps and written_for else ())
+    needs += _broken(chain, clock, written_for)
+    return _Padder(chain, clock).step(needs)
+
+
+def _broken(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[Need]:
+    case = Case(chain.timings, chain.board, (clock,), written_for)
+    for verdict in judge(case).verdicts:
+        if isinstance(verdict, Finding) and isinstance(verdict.goal, PadGoal):
+            goal = verdict.goal
+            limit = verdict.limit.text() if verdict.limit else ""
+            yield Need(
+                goal.path,
+                goal.cycles,
+                verdict.subject,
+                verdict.place,
+                verdict.message,
+                f"{limit} between accesses at {clock.text()}",
+                verdict.hurts,
+            )
+
+
+def _kept_gaps(chain: Chain, clock: Clock, written_for: Clock) -> Iterator[Need]:
+    """Gaps between accesses of one address that are shorter in time than at the old clock."""
+    for gap in _all_gaps(chain):
+        least = ceil(written_for.duration(gap.fewest).cycles(clock))
+        if gap.fewest < least:
+            name = chain.program.symbol_at(gap.first.access.address) or f"${gap.first.access.address:04X}"
+            was, now = written_for.duration(gap.fewest), clock.duration(gap.fewest)
+            reason = (
+                f"{name}: {gap.fewest} cycles apart, {was.text()} at {written_for.text()}, {now.text()} now"
+            )
+            place = chain.program.instructions[gap.then.access.instruction].origin.place
+            yield Need(
+                gap.path, least - gap.fewest, name, place, reason, f"{was.text()} apart as before", False
+            )
+
+
+def _all_gaps(chain: Chain) -> Iterator[Gap]:
+    for address in sorted(chain.timings.analysis.watched):
+
+        def at(site: Site, address: int = address) -> bool:
+            return site.access.address == address
+
+        yield from chain.timings.gaps(Query(at, at, lambda _: False))
+
+
+class _Padder:
+    def __init__(self, chain: Chain, clock: Clock) -> None:
+        self.chain = chain
+        self.clock = clock
+        self.program = chain.program
+        self.live: Liveness = liveness(chain.graph)
+        self.names = names_of(chain.graph)
+        self.loops: list[Loop] = [
+            loop
+            for routine in chain.timings.routines
+            for loop in chain.timings.analysis.routine(routine.entry.index).loops()
+        ]
+
+    def step(self, needs: list[Need]) -> PadStep:
+        pads: list[Pad] = []
+        left: list[Left] = []
+        waiting = sorted(needs, key=lambda need: -need.cycles)
+        while waiting:
+            points: dict[int, list[Need]] = {}
+            for need in waiting:
+                for point in self._points(need):
+                    points.setdefault(point, []).append(need)
+            if not points:
+                left += [
+                    Left(need.subject, need.place, f"{need.reason}; no place for a pad") for need in waiting
+                ]
+                break
+            point = min(points, key=lambda p: (-len(points[p]), self._depth(p), -p))
+            served = points[point]
+            made = self._pad(point, served)
+            if isinstance(made, Pad):
+                pads.append(made)
+            else:
+                left += made
+            waiting = [need for need in waiting if need not in served]
+        return PadStep(tuple(pads), tuple(left))
+
+    def _points(self, need: Need) -> Iterator[int]:
+        """Instructions of the path behind which a pad is run once for the pair, and may be put."""
+        first, last = need.path[0], need.path[-1]
+        for index, following in zip(need.path, need.path[1:], strict=False):
+            edges = self.chain.graph.edges[index]
+            straight = [(e.way, e.target) for e in edges] == [("next", following)]
+            if straight and index not in self.chain.graph.calls and self._once(index, first, last):
+                yield index
+
+    def _once(self, index: int, first: int, last: int) -> bool:
+        return all(first in loop.nodes or last in loop.nodes for loop in self.loops if index in loop.nodes)
+
+    def _depth(self, index: int) -> int:
+        return sum(index in loop.nodes for loop in self.loops)
+
+    def _pad(self, point: int, served: list[Need]) -> Pad | list[Left]:
+        cycles = max(need.cycles for need in served)
+        if cycles > MOST_PADDED:
+            why = f"{cycles} cycles are more than a pad is good for; put a wait between them"
+            return [Left(need.subject, need.place, f"{need.reason}; {why}") for need in served]
+        fillers = shortest_padding(self.program.cpu, cycles, self.names - self.live.after[point])
+        instruction = self.program.instructions[point]
+        alike = [i for i in self.program.instructions if i.origin.statement is instruction.origin.statement]
+        if fillers is None or len(alike) > 1:
+            why = (
+                "no instruction can pad it"
+                if fillers is None
+                else "its line is in a macro used more than once"
+            )
+            return [Left(need.subject, need.place, f"{need.reason}; {why}") for need in served]
+        need = served[0]
+        lines = [(filler.mnemonic, filler.operand) for filler in fillers]
+        return Pad(
+            subject=need.subject,
+            place=need.place,
+            places=(instruction.origin.place,),
+            reason="; ".join(dict.fromkeys(each.reason for each in served)),
+            result=_result(fillers, cycles, self.clock),
+            evidence=self._evidence(fillers, served, instruction.certain),
+            path=instruction.origin.source.name,
+            edit=inserted(instruction, lines, need.remark),
+        )
+
+    def _evidence(self, fillers: tuple[Filler, ...], served: list[Need], certain: bool) -> Evidence:
+        if any(need.hurts for need in served):
+            return Evidence("shown", ("it drives an output that can hurt people or equipment",))
+        if not certain:
+            return Evidence("shown", ("a line before it was not understood",))
+        spoils = sorted({name for filler in fillers for name in filler.spoils})
+        touched = f"spoil only {', '.join(spoils)}, which nobody reads there" if spoils else "change nothing"
+        return Evidence(
+            "proved", (f"the pads {touched}, for all states", f"rests on the {self.program.cpu.name} table")
+        )
+
+
+def _result(fillers: tuple[Filler, ...], cycles: int, clock: Clock) -> str:
+    total = sum(filler.cycles for filler in fillers)
+    size = sum(filler.size for filler in fillers)
+    time = clock.duration(total).text(4)
+    return f"{total} cycles more ({time} at {clock.text()}), {cycles} needed; {size} bytes"

@@ -1,0 +1,186 @@
+"""Plans the least change that keeps a program's waits and gives slow parts their time at another clock."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from ..chain import Chain
+from ..flow import liveness
+from ..quantity import Clock
+from ..source import Edit
+from .edited import Texts, again, made
+from .model import Change, Left, Mend, Plan
+from .pad import PadStep, pad_step
+from .retiming import Retimed, retimings
+
+Only = Literal["retime", "pad"]
+
+# Pads can make room for others to be seen as needed; after this many rounds the rest is left.
+_MOST_ROUNDS: Final = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """What to mend for: the new clock, the old one where no note speaks, which kinds of mend.
+
+    `keep_gaps` keeps every gap between accesses as long in time as at the old clock and needs no part data.
+    """
+
+    clock: Clock
+    written_for: Clock | None = None
+    only: Only | None = None
+    keep_gaps: bool = False
+
+
+def plan(chain: Chain, options: Options) -> Plan:
+    """Mends of one build, each with its evidence; what can't be mended is in `left` with the reason.
+
+    Every mend that would be written has been through the whole chain again on the edited text.
+    """
+    return _Planner(chain, options).plan()
+
+
+class _Planner:
+    def __init__(self, chain: Chain, options: Options) -> None:
+        self.chain = chain
+        self.options = options
+        self.texts = Texts.of(chain)
+        self.mends: list[Mend] = []
+        self.left: list[Left] = []
+
+    def plan(self) -> Plan:
+        if self.options.only != "pad":
+            self._retime()
+        if self.options.only != "retime":
+            self._pad()
+        changed = self.texts.changed()
+        return Plan(
+            self.options.clock,
+            self.options.written_for,
+            tuple(self.mends),
+            tuple(self.left),
+            {path: self.texts.original[path] for path in changed},
+            changed,
+        )
+
+    # -- waits -----------------------------------------------------------------------------------------------
+
+    def _retime(self) -> None:
+        live = liveness(self.chain.graph)
+        found = list(retimings(self.chain, live, self.options.clock, self.options.written_for))
+        self.left += [each for each in found if isinstance(each, Left)]
+        solved = [each for each in found if isinstance(each, Retimed)]
+        kept = self._confirmed([each for each in solved if each.evidence.grade != "shown"])
+        shown = [each for each in solved if each.evidence.grade == "shown"]
+        self.mends += [self._retimed(each) for each in solved if each in kept or each in shown]
+        if kept:
+            self.texts.current = made(self.texts.current, self.chain, _edits(kept))
+            self.chain = again(self.chain, self.texts.current)
+
+    def _confirmed(self, chosen: list[Retimed]) -> list[Retimed]:
+        """Those that, all made together, last what they were solved for when the edited text is counted again."""
+        while chosen:
+            edited = again(self.chain, made(self.texts.current, self.chain, _edits(chosen)))
+            wrong = [each for each in chosen if not each.lasts_in(edited, chosen)]
+            fault = _new_problem(self.chain, edited)
+            if fault and not wrong:
+                wrong = chosen
+            if not wrong:
+                return chosen
+            for each in wrong:
+                reason = fault or "counted again on the edited text it does not last what it was solved for"
+                self.left.append(Left(each.subject, each.place, reason))
+            chosen = [each for each in chosen if each not in wrong]
+        return []
+
+    def _retimed(self, retimed: Retimed) -> Mend:
+        before = self.texts.current
+        return Mend(
+            "retime",
+            retimed.subject,
+            retimed.places,
+            retimed.reason,
+            retimed.result,
+            retimed.evidence,
+            tuple(_changes(before, made(before, self.chain, _edits([retimed])))),
+        )
+
+    # -- pads ------------------------------------------------------------------------------------------------
+
+    def _pad(self) -> None:
+        given = self.chain
+        for _ in range(_MOST_ROUNDS):
+            step = pad_step(self.chain, self.options.clock, self.options.written_for, self.options.keep_gaps)
+            self.left = [*(each for each in self.left if each not in step.left), *step.left]
+            if not step.pads:
+                return
+            edited = made(self.texts.current, self.chain, step.edits)
+            after = again(self.chain, edited)
+            fault = _new_problem(given, after)
+            if fault:
+                self.left += [Left(pad.subject, pad.place, fault) for pad in step.pads]
+                return
+            self._note_pads(step)
+            self.texts.current, self.chain = edited, after
+
+    def _note_pads(self, step: PadStep) -> None:
+        before = self.texts.current
+        for pad in step.pads:
+            places = tuple(
+                replace(place, line=self.texts.original_line(place.path, place.line)) for place in pad.places
+            )
+            alone = made(before, self.chain, {pad.path: [pad.edit]})
+            self.mends.append(
+                Mend(
+                    "pad",
+                    pad.subject,
+                    places,
+                    pad.reason,
+                    pad.result,
+                    pad.evidence,
+                    tuple(_changes(before, alone)),
+                )
+            )
+
+
+def _edits(chosen: Iterable[Retimed]) -> dict[str, list[Edit]]:
+    found: dict[str, list[Edit]] = {}
+    for retimed in chosen:
+        for path, edits in retimed.edits.items():
+            found.setdefault(path, []).extend(e for e in edits if e not in found.get(path, []))
+    return found
+
+
+def _changes(before: Mapping[str, bytes], after: Mapping[str, bytes]) -> Iterator[Change]:
+    for path, data in after.items():
+        if data != before[path]:
+            yield Change(path, before[path], data)
+
+
+def _new_problem(before: Chain, after: Chain) -> str:
+    """What the edited text has that the given one had not: a branch out of reach, code over code."""
+    known = sorted(problem.message for problem in before.program.problems)
+    for problem in after.program.problems:
+        if problem.message in known:
+            known.remove(problem.message)
+        else:
+            return f"the edited text would not do: {problem.place}: {problem.message}"
+    if len(after.program.opaque) > len(before.program.opaque):
+        return "the edited text would not be understood"
+    if _overlaps(after) > _overlaps(before):
+        return "the code would grow over what stands behind it"
+    return ""
+
+
+def _overlaps(chain: Chain) -> int:
+    """Bytes that two instructions, or an instruction and data, both claim."""
+    program = chain.program
+    claimed: set[int] = set(program.data)
+    twice = 0
+    for instruction in program.instructions:
+        for address in range(instruction.address, instruction.end):
+            twice += address in claimed
+            claimed.add(address)
+    return twice

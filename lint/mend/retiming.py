@@ -1,0 +1,224 @@
+"""Turns solved counts into edits: the operand or the constant behind it, pads, and the wait's time as a note."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from ..assemble import Instruction, OperandNumber, Origin, Program
+from ..chain import Chain
+from ..errors import Place
+from ..flow import Liveness
+from ..quantity import Clock, Duration
+from ..source import Edit, Source
+from ..timing import Range
+from ..timing.wait import Wait, waits
+from .goal import Untouched, Wanted, wanted
+from .model import Evidence, Left
+from .number import respell
+from .proof import difference
+from .retime import NoSolution, Padding, Retimer, Solution, measure
+from .text import inserted, noted, replaced
+from .use import Use, use_of
+
+
+@dataclass(frozen=True, slots=True)
+class Retimed:
+    """A wait, its solution, and the edits by file. `wait` speaks of the program before the edits."""
+
+    wait: Wait
+    solution: Solution
+    subject: str
+    place: Place
+    places: tuple[Place, ...]
+    reason: str
+    result: str
+    evidence: Evidence
+    edits: Mapping[str, list[Edit]]
+
+    def lasts_in(self, edited: Chain, together: Sequence[Retimed]) -> bool:
+        """Whether the wait, counted in the edited program, lasts what it was solved for."""
+        paddings = [padding for each in together for padding in each.solution.paddings]
+        found = next((w for w in waits(edited.timings) if w.index == _moved(self.wait.index, paddings)), None)
+        return found is not None and measure(edited.timings.analysis, found) == self.solution.cycles
+
+
+def _moved(index: int, paddings: Sequence[Padding]) -> int:
+    """Where an instruction stands once pads are in."""
+    return index + sum(len(padding.fillers) for padding in paddings if padding.behind < index)
+
+
+def retimings(
+    chain: Chain, live: Liveness, clock: Clock, written_for: Clock | None
+) -> Iterator[Retimed | Left]:
+    """Every wait that has to change at the new clock: how, or why it is left."""
+    retimer = Retimer(chain.timings, lambda index: live.after[index])
+    maker = _Maker(chain, clock, written_for)
+    for wait in waits(chain.timings):
+        goal = wanted(chain.program, wait, clock, written_for)
+        place = chain.program.instructions[wait.index].origin.place
+        if goal is None:
+            continue
+        if isinstance(goal, Untouched):
+            yield Left(wait.name, place, goal.reason)
+            continue
+        if goal.least <= wait.cycles and (goal.most is None or wait.cycles <= goal.most):
+            continue
+        use = use_of(chain, wait, clock)
+        if use.kind == "served" and not goal.stated:
+            yield Left(wait.name, place, use.reason)
+            continue
+        solution = retimer.solve(wait, goal.least or (goal.most or 0))
+        if isinstance(solution, NoSolution):
+            yield Left(wait.name, place, f"{maker.short(wait, goal)}; {solution.reason}")
+        else:
+            yield maker.retimed(wait, goal, solution, use)
+    yield from _time_outs(chain, clock, written_for)
+
+
+def _time_outs(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[Left]:
+    """Loops that give up after a number of turns: they are said, not changed."""
+    if written_for is None:
+        return
+    program = chain.program
+    for loop in chain.timings.loops:
+        facts = (r.outcome.facts.get(loop.head) for r in chain.timings.routines)
+        if not isinstance(loop.trips, Range) or not any(fact and fact.accesses for fact in facts):
+            continue
+        if isinstance(loop.total, Range):
+            was, will = written_for.duration(loop.total.most), clock.duration(loop.total.most)
+            reason = (
+                f"a time-out: at most {was.text(5)} at {written_for.text()}, {will.text(5)} at {clock.text()}"
+            )
+            yield Left(loop.name, program.instructions[loop.head].origin.place, f"{reason}; left as it is")
+
+
+class _Maker:
+    def __init__(self, chain: Chain, clock: Clock, written_for: Clock | None) -> None:
+        self.chain = chain
+        self.program: Program = chain.program
+        self.clock = clock
+        self.written_for = written_for
+
+    def short(self, wait: Wait, goal: Wanted) -> str:
+        """What the wait lasts now, and what it has to last."""
+        now = self.clock.duration(wait.cycles)
+        whose = "its note states" if goal.stated else f"it lasts at {self._old()}"
+        return f"{wait.cycles} cycles are {now.text()} at {self.clock.text()}; {whose} {goal.lasts.text(6, 'down')}"
+
+    def _old(self) -> str:
+        return self.written_for.text() if self.written_for is not None else "the old clock"
+
+    def retimed(self, wait: Wait, goal: Wanted, solution: Solution, use: Use) -> Retimed | Left:
+        place = self.program.instructions[wait.index].origin.place
+        edits: dict[str, list[Edit]] = {}
+        try:
+            touched = [*self._count(solution, edits), *self._pads(solution, edits)]
+            if not goal.stated:
+                touched.append(self._note(wait, goal.lasts, edits))
+        except _CannotEdit as fault:
+            return Left(wait.name, place, f"{self.short(wait, goal)}; {fault}")
+        evidence = self._evidence(wait, solution, use)
+        return Retimed(
+            wait=wait,
+            solution=solution,
+            subject=wait.name,
+            place=place,
+            places=tuple(dict.fromkeys(origin.place for origin in touched)),
+            reason=f"{wait.name}: {self.short(wait, goal)}",
+            result=self._result(goal, solution),
+            evidence=evidence,
+            edits=edits,
+        )
+
+    def _result(self, goal: Wanted, solution: Solution) -> str:
+        lasts = self.clock.duration(solution.cycles)
+        over = Duration(lasts.seconds - goal.lasts.seconds)
+        error = "exactly as long" if not over.seconds else f"{over.text(3, 'up')} longer"
+        if over.seconds < 0:
+            error = f"{Duration(-over.seconds).text(3, 'up')} shorter"
+        return f"{solution.cycles} cycles, {lasts.text()} at {self.clock.text()}: {error}"
+
+    # -- edits -----------------------------------------------------------------------------------------------
+
+    def _count(self, solution: Solution, edits: dict[str, list[Edit]]) -> Iterator[Origin]:
+        number = solution.number
+        if number is None:
+            return
+        instruction = self.program.instructions[solution.index]
+        if number.symbol is not None:
+            yield self._constant(number, solution.value, edits)
+            return
+        self._once(instruction)
+        text = None if number.value is None else respell(number.text, number.value, solution.value)
+        if number.span is None or text is None:
+            raise _CannotEdit(f"its count is written as {number.text}, which is not a plain number")
+        source = instruction.origin.source
+        edits.setdefault(source.name, []).extend(replaced(source, number.span, text))
+        yield instruction.origin
+
+    def _constant(self, number: OperandNumber, value: int, edits: dict[str, list[Edit]]) -> Origin:
+        symbol = self.program.label(number.symbol or "")
+        if symbol is None or symbol.kind != "constant" or symbol.origin is None or symbol.span is None:
+            raise _CannotEdit(f"its count is {number.symbol}, which is no constant of the source")
+        if len(symbol.uses) > 1:
+            raise _CannotEdit(
+                f"{symbol.name} is used in {len(symbol.uses)} places, and only one is this count"
+            )
+        source = symbol.origin.source
+        text = source.of(symbol.span)
+        new = None if symbol.value is None else respell(text.strip(), symbol.value, value)
+        if new is None:
+            raise _CannotEdit(f"{symbol.name} is written as {text.strip()}, which is not a plain number")
+        edits.setdefault(source.name, []).extend(replaced(source, symbol.span, new))
+        return symbol.origin
+
+    def _pads(self, solution: Solution, edits: dict[str, list[Edit]]) -> Iterator[Origin]:
+        for padding in solution.paddings:
+            if not padding.fillers:
+                continue
+            instruction = self.program.instructions[padding.behind]
+            self._once(instruction)
+            lines = [(filler.mnemonic, filler.operand) for filler in padding.fillers]
+            change = inserted(instruction, lines, "")
+            edits.setdefault(instruction.origin.source.name, []).append(change)
+            yield instruction.origin
+
+    def _note(self, wait: Wait, lasts: Duration, edits: dict[str, list[Edit]]) -> Origin:
+        instruction = self.program.instructions[wait.index]
+        self._once(instruction)
+        source: Source = instruction.origin.source
+        # Rounded down, so that the old count and the new one both keep it.
+        change = noted(source, instruction.origin.statement, f"takes {lasts.text(6, 'down')}")
+        edits.setdefault(source.name, []).append(change)
+        return instruction.origin
+
+    def _once(self, instruction: Instruction) -> None:
+        """Refuses a line that stands for several instructions, as in a macro."""
+        origin = instruction.origin
+        alike = [i for i in self.program.instructions if i.origin.statement is origin.statement]
+        if len(alike) > 1:
+            raise _CannotEdit("its line is in a macro that is used more than once")
+
+    # -- evidence --------------------------------------------------------------------------------------------
+
+    def _evidence(self, wait: Wait, solution: Solution, use: Use) -> Evidence:
+        counted = f"counted again on the edited text: {solution.cycles} cycles"
+        if use.kind in ("hurts", "bit cell"):
+            return Evidence("shown", (use.reason,))
+        if any(not self.program.instructions[node].certain for node in wait.part.nodes):
+            return Evidence("shown", ("a line before it was not understood",))
+        instruction = self.program.instructions[solution.index]
+        if solution.number is not None:
+            action = instruction.action
+            fields = {**action.fields, solution.number.hole: solution.value}
+            new = self.program.cpu.bind(action.row, action.variant, fields, action.address)
+            different = difference(self.chain.timings.analysis, wait, {solution.index: new})
+            if different:
+                return Evidence("shown", (different,))
+        same = "registers, flags and memory that are read behind it hold the same, for all states"
+        return Evidence("proved", (same, counted, f"rests on the {self.program.cpu.name} table"))
+
+
+class _CannotEdit(Exception):
+    """Why an edit can't be made in the text."""

@@ -166,6 +166,12 @@ class Program:
             return None
         return self.instructions[min(found, key=lambda index: abs(index - near))]
 
+    def pointed(self, address: int) -> Instruction | None:
+        """The instruction that the address laid down in two bytes of data at `address` leads to: a vector."""
+        pair = [self.data.get(address), self.data.get(address + 1)]
+        high, low = pair if self.cpu.endian == "big" else reversed(pair)
+        return None if high is None or low is None else self.at(high << 8 | low)
+
     def label(self, name: str) -> Symbol | None:
         """The symbol of that name: as written, else the only one that differs in case alone."""
         if name in self.symbols:

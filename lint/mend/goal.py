@@ -8,7 +8,7 @@ from math import ceil, floor
 from ..assemble import Program
 from ..quantity import Clock, Duration
 from ..source import Leave, Takes
-from ..timing.wait import Wait
+from ..timing import Wait
 from .retime import tolerance
 
 

@@ -8,9 +8,9 @@ from ..cpu import Action, term
 from ..cpu.symbolic import State
 from ..cpu.term import Term
 from ..flow import stack_pointers
+from ..timing import Wait
 from ..timing.analysis import Analysis
 from ..timing.rounds import Out
-from ..timing.wait import Wait
 
 
 def difference(analysis: Analysis, wait: Wait, replaced: Mapping[int, Action]) -> str:

@@ -9,10 +9,9 @@ from typing import Final
 from ..assemble import Instruction, OperandNumber
 from ..cpu import Action, Cpu, Hole
 from ..flow import names_of
-from ..timing import Timings
+from ..timing import Timings, Wait
 from ..timing.analysis import Analysis
 from ..timing.rounds import Out
-from ..timing.wait import Wait
 from .filler import Filler, shortest_padding
 
 # Pads longer than this are not written: a count or another way is the better mend.

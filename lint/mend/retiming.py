@@ -11,8 +11,7 @@ from ..errors import Place
 from ..flow import Liveness
 from ..quantity import Clock, Duration
 from ..source import Edit, Source
-from ..timing import Range
-from ..timing.wait import Wait, waits
+from ..timing import Range, Wait, waits
 from .goal import Untouched, Wanted, wanted
 from .model import Evidence, Left
 from .number import respell

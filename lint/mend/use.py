@@ -9,8 +9,7 @@ from typing import Literal
 from ..chain import Chain
 from ..flow import Loop
 from ..quantity import Clock
-from ..timing import Gap, Query
-from ..timing.wait import Wait
+from ..timing import Gap, Query, Wait
 
 # A software serial frame has a start bit, 5 to 8 data bits, perhaps a parity bit, and stop bits.
 _BITS_OF_A_FRAME = range(7, 13)

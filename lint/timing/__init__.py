@@ -1,17 +1,21 @@
 """Flow to timings: trip counts, totals, and gaps between accesses, in cycles."""
 
 from .gap import Gap, Query, Site
+from .interrupt import Crossing, Handler, crossings, handlers
 from .result import Access, Context, Exact, Fact, Formula, Outcome, Poll, Range, Total, Unknown
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings, count
+from .wait import Wait, waits
 
 __all__ = [
     "Access",
     "CallTiming",
     "Context",
+    "Crossing",
     "Exact",
     "Fact",
     "Formula",
     "Gap",
+    "Handler",
     "LoopTiming",
     "Outcome",
     "Poll",
@@ -22,5 +26,9 @@ __all__ = [
     "Timings",
     "Total",
     "Unknown",
+    "Wait",
     "count",
+    "crossings",
+    "handlers",
+    "waits",
 ]

@@ -61,37 +61,45 @@ class Timings:
     def graph(self) -> Graph:
         return self.analysis.graph
 
+    @property
+    def roots(self) -> list[Context]:
+        """Where control comes in from outside: what vectors, the project file or nothing in the text leads to."""
+        return [Context(r.entry.index) for r in self.routines if r.entry.kind != "called"]
+
+    def finder(self, query: Query) -> GapFinder:
+        """Answers more than pairs about one query: first and last accesses of a context as well."""
+        return GapFinder(self.analysis.outcome, self.analysis.routine, query)
+
     def gaps(self, query: Query) -> list[Gap]:
         """The shortest and longest ways between accesses, over every routine that runs."""
-        return self._finder(query).gaps(self._roots())
+        return self.finder(query).gaps(self.roots)
+
+    def contexts(self) -> list[Context]:
+        """Every context that runs, each once."""
+        finder = self.finder(Query(lambda _: False, lambda _: False, lambda _: False))
+        return list(dict.fromkeys(context for root in self.roots for context in finder.live(root)))
 
     def sites(self) -> list[Site]:
         """Every access to a watched address, once for each context it runs in, in the order of the source."""
-        finder = self._finder(Query(lambda _: False, lambda _: False, lambda _: False))
-        contexts = {context for root in self._roots() for context in finder.live(root)}
         found = [
             Site(context, access)
-            for context in contexts
+            for context in self.contexts()
             for fact in self.analysis.outcome(context).facts.values()
             for access in fact.accesses
         ]
         return sorted(found, key=lambda site: (site.access.instruction, site.access.first))
 
     def since_reset(self, query: Query) -> list[tuple[Site, int]]:
-        """The first accesses after reset that the query's `then` asks for, with the fewest cycles to them."""
-        finder = self._finder(query)
-        reset = [r.entry.index for r in self.routines if r.entry.kind in ("vector", "start")][:1]
-        return [
-            (site, span.fewest)
-            for entry in reset
-            for site, span in finder.summary(Context(entry)).heads.items()
-        ]
+        """The first accesses after reset that the query's `then` asks for, with the fewest cycles to them.
 
-    def _finder(self, query: Query) -> GapFinder:
-        return GapFinder(self.analysis.outcome, self.analysis.routine, query)
-
-    def _roots(self) -> list[Context]:
-        return [Context(r.entry.index) for r in self.routines if r.entry.kind != "called"]
+        Empty where the program has no reset vector in its text.
+        """
+        program = self.graph.program
+        entry = program.pointed(program.cpu.vectors["reset"]) if "reset" in program.cpu.vectors else None
+        if entry is None:
+            return []
+        heads = self.finder(query).summary(Context(entry.index)).heads
+        return [(site, span.fewest) for site, span in heads.items()]
 
 
 def count(graph: Graph, watched: frozenset[int] = frozenset(), handlers: Iterable[int] = ()) -> Timings:

@@ -1,5 +1,181 @@
-"""The waits of a program, as mends see them."""
+"""Finds the waits of a program: code whose only purpose is the time it takes."""
 
-from ..timing import Wait, waits
+from __future__ import annotations
 
-__all__ = ["Wait", "waits"]
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from ..cpu import term
+from ..cpu.term import Held, Term
+from ..flow import Loop, Routine, fragment, liveness, stack_pointers
+from .result import Context, Exact, Fact, Formula
+from .timings import CallTiming, LoopTiming, RoutineTiming, Timings
+
+# How many instructions before a loop or a call may belong to it: those that load its counters.
+_MOST_BEFORE = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """A routine, a loop, or a call that hands a count to a routine, that does nothing but last.
+
+    `index` is the routine's entry, the loop's head or the call. `part` is the code whose time and effect is
+    compared when a count changes; it takes in the instructions that load the counters. `live` are the registers and
+    flags somebody reads behind it.
+    """
+
+    kind: Literal["routine", "loop", "call"]
+    index: int
+    name: str
+    part: Routine
+    cycles: int
+    live: frozenset[str]
+
+
+def waits(timings: Timings) -> list[Wait]:
+    """Every wait with a known duration, in the order of the source; a loop inside a wait is not one by itself."""
+    finder = _Finder(timings)
+    found = [*finder.routines(), *finder.calls(), *finder.loops()]
+    return sorted(found, key=lambda wait: wait.index)
+
+
+class _Finder:
+    def __init__(self, timings: Timings) -> None:
+        self.timings = timings
+        self.graph = timings.graph
+        self.analysis = timings.analysis
+        self.live = liveness(self.graph)
+        self.covered: set[int] = set()
+        self.sources: dict[int, list[int]] = {}
+        for edges in self.graph.edges:
+            for edge in edges:
+                self.sources.setdefault(edge.target, []).append(edge.source)
+        self.pure: dict[int, bool] = {}
+
+    def routines(self) -> Iterator[Wait]:
+        for timing in self.timings.routines:
+            entry = timing.entry.index
+            if timing.entry.kind in ("reset", "vector", "start") or not self._pure_routine(entry):
+                continue
+            part = self.analysis.routine(entry)
+            self.covered |= part.nodes
+            if isinstance(timing.total, Exact) and self._lasts(timing, part):
+                live = frozenset[str]().union(*(self.live.after[n] for n in part.nodes & self.graph.returns))
+                yield Wait("routine", entry, timing.entry.name, part, timing.total.cycles, live)
+
+    def _lasts(self, timing: RoutineTiming, part: Routine) -> bool:
+        """A routine of no loop is a wait where something calls it and nobody reads what it changes."""
+        if any(True for _ in part.loops()):
+            return True
+        end = timing.outcome.end
+        if end is None or timing.entry.kind != "called":
+            return False
+        behind = frozenset[str]().union(*(self.live.after[n] for n in part.nodes & self.graph.returns))
+        moved = {name for name, value in end.registers.items() if value != end.held(name)}
+        writes = any(fact.writes for fact in timing.outcome.facts.values())
+        return not writes and not moved & behind - self._stack(timing)
+
+    def _stack(self, timing: RoutineTiming) -> set[str]:
+        end = timing.outcome.end
+        assert end is not None
+        return {n for n, v in end.registers.items() if term.add(v, end.held(n), -1).value is not None}
+
+    def calls(self) -> Iterator[Wait]:
+        formulas = {t.entry.index for t in self.timings.routines if isinstance(t.total, Formula)}
+        for call in self.timings.calls:
+            entry = call.context.entry
+            if isinstance(call.total, Exact) and entry in formulas and self._pure_routine(entry):
+                yield self._call(call, call.total.cycles)
+
+    def _call(self, call: CallTiming, cycles: int) -> Wait:
+        nodes = frozenset({call.call, *self._before(call.call)})
+        part = fragment(self.graph, min(nodes), nodes)
+        return Wait("call", call.call, call.name, part, cycles, self.live.after[call.call])
+
+    def loops(self) -> Iterator[Wait]:
+        inside: set[int] = set()
+        for timing in self.timings.loops:
+            if timing.head in self.covered or timing.head in inside:
+                continue
+            loop = self._loop(timing)
+            if loop is None or not isinstance(timing.total, Exact) or not self._pure(timing, loop):
+                continue
+            inside |= loop.nodes
+            nodes = loop.nodes | frozenset(self._before(loop.head, loop.nodes))
+            targets = [e.target for n in loop.nodes for e in self.graph.edges[n] if e.target not in loop.nodes]
+            live = frozenset[str]().union(*(self.live.before[target] for target in targets))
+            part = fragment(self.graph, min(nodes - loop.nodes, default=loop.head), nodes)
+            yield Wait("loop", timing.head, timing.name, part, timing.total.cycles, live)
+
+    def _loop(self, timing: LoopTiming) -> Loop | None:
+        for routine in self.timings.routines:
+            if timing.head in routine.outcome.facts:
+                for loop in self.analysis.routine(routine.entry.index).loops():
+                    if loop.head == timing.head:
+                        return loop
+        return None
+
+    def _before(self, index: int, inside: frozenset[int] = frozenset()) -> Iterator[int]:
+        """The instructions in a straight line before one that touch nothing but registers."""
+        for _ in range(_MOST_BEFORE):
+            before = [source for source in self.sources.get(index, ()) if source not in inside]
+            if len(before) != 1 or before[0] != index - 1:
+                return
+            (index,) = before
+            edges = self.graph.edges[index]
+            if len(edges) != 1 or index in self.graph.calls or self._touches(index):
+                return
+            yield index
+
+    def _touches(self, index: int) -> bool:
+        facts = (r.outcome.facts.get(index) for r in self.timings.routines)
+        return any(fact is not None and (fact.reads or fact.writes) for fact in facts)
+
+    # -- nothing but time ------------------------------------------------------------------------------------
+
+    def _pure_routine(self, entry: int) -> bool:
+        known = self.pure.get(entry)
+        if known is None:
+            self.pure[entry] = False
+            outcome = self.analysis.outcome(Context(entry))
+            known = outcome.end is not None and self._only_time(outcome.facts, outcome.facts.keys())
+            self.pure[entry] = known
+        return known
+
+    def _pure(self, timing: LoopTiming, loop: Loop) -> bool:
+        for routine in self.timings.routines:
+            facts = routine.outcome.facts
+            if timing.head in facts:
+                return self._only_time(facts, loop.nodes)
+        return False
+
+    def _only_time(self, facts: Mapping[int, Fact], nodes: Iterable[int]) -> bool:
+        inside = [facts[node] for node in nodes if node in facts]
+        reads = frozenset[Term]().union(*(fact.reads for fact in inside))
+        return all(self._harmless(node, facts.get(node), reads) for node in nodes)
+
+    def _harmless(self, node: int, fact: Fact | None, reads: frozenset[Term]) -> bool:
+        graph = self.graph
+        if fact is None:
+            return True
+        flow = graph.program.instructions[node].action.flow
+        if fact.accesses or node in graph.lost or flow in ("interrupt", "wait"):
+            return False
+        call = graph.calls.get(node)
+        if call is not None and (fact.callee is None or not self._pure_routine(fact.callee.entry)):
+            return False
+        stacks = stack_pointers(graph.program.cpu)
+        return all(_own(address, reads, stacks) for address in fact.writes)
+
+
+def _own(address: Term, reads: frozenset[Term], stacks: frozenset[str]) -> bool:
+    """A stack byte, or a named cell that is read again here: a counter."""
+    if address.value is not None:
+        return address in reads
+    return any(
+        isinstance(given.origin, Held)
+        and given.origin.name in stacks
+        and term.modulo(term.add(address, term.atom(given), -1), given.high.bit_length()).value is not None
+        for given in term.inputs([address])
+    )

@@ -23,6 +23,7 @@ _COMMANDS: Final = {
     "draft": "Write a first project file for a source.",
     "check": "Say what breaks at the clocks of the board, and exit 1 if something does.",
     "durations": "List every routine and loop with its cycles and its time.",
+    "mend": "Show or make the least change that keeps waits and gives slow parts their time.",
     "explain": "Show the manual page of a finding.",
     "cpus": "List the processors there are tables for.",
 }

@@ -2,6 +2,7 @@
 
 from .check import Check, Judged, check
 from .durations import Durations, durations
+from .mends import Mends, plan_report
 from .table import Paint, Style, plain
 from .write import Form, Report, summarise, write
 
@@ -10,12 +11,14 @@ __all__ = [
     "Durations",
     "Form",
     "Judged",
+    "Mends",
     "Paint",
     "Report",
     "Style",
     "check",
     "durations",
     "plain",
+    "plan_report",
     "summarise",
     "write",
 ]

@@ -4,14 +4,15 @@ import json
 from collections.abc import Iterator
 from typing import Literal, assert_never
 
-from . import check_json, check_text, durations_json, durations_text
+from . import check_json, check_text, durations_json, durations_text, mends_json, mends_text
 from .amount import Json
 from .check import Check
 from .durations import Durations
+from .mends import Mends
 from .table import Paint, plain
 
 Form = Literal["text", "lines", "json"]
-Report = Check | Durations
+Report = Check | Durations | Mends
 
 
 def write(report: Report, form: Form, paint: Paint = plain) -> str:
@@ -32,6 +33,8 @@ def _text(report: Report, paint: Paint) -> Iterator[str]:
             return check_text.text(report, paint)
         case Durations():
             return durations_text.text(report, paint)
+        case Mends():
+            return mends_text.text(report, paint)
     assert_never(report)
 
 
@@ -41,6 +44,8 @@ def _lines(report: Report) -> Iterator[str]:
             return check_text.lines(report)
         case Durations():
             return durations_text.lines(report)
+        case Mends():
+            return mends_text.lines(report)
     assert_never(report)
 
 
@@ -50,6 +55,8 @@ def _value(report: Report) -> Json:
             return check_json.value(report)
         case Durations():
             return durations_json.value(report)
+        case Mends():
+            return mends_json.value(report)
     assert_never(report)
 
 

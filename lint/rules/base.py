@@ -6,10 +6,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from ..board import Board
+from ..assemble import Program
+from ..board import Acceptance, Board
 from ..errors import Place
 from ..quantity import Clock, Duration
-from ..timing import Site, Timings
+from ..timing import Handler, Site, Timings, handlers
 
 Severity = Literal["error", "warning", "note"]
 MendKind = Literal["pad", "retime", ""]
@@ -82,7 +83,7 @@ class Holds:
 
 @dataclass(frozen=True, slots=True)
 class Open:
-    """A requirement that can't be judged, and why."""
+    """A requirement that can't be judged, and why, in words a person can act on."""
 
     subject: str
     reason: str
@@ -95,13 +96,24 @@ Verdict = Finding | Holds | Open
 class Case:
     """What a rule judges: one build's timings, on its board, at the clocks to judge.
 
-    `written_for` is the clock the source was written for, where that is known.
+    `written_for` is the clock the source was written for, where that is known; `accepted` is what the project file
+    accepts.
     """
 
     timings: Timings
     board: Board
     clocks: tuple[Clock, ...]
     written_for: Clock | None
+    accepted: tuple[Acceptance, ...] = ()
+
+    @property
+    def program(self) -> Program:
+        return self.timings.graph.program
+
+    @property
+    def handlers(self) -> tuple[Handler, ...]:
+        """The interrupt handlers that the project file or the vectors in the text name."""
+        return handlers(self.timings.graph, [(i.name, i.entry) for i in self.board.interrupts])
 
 
 Judge = Callable[[Case], Iterator[Verdict]]

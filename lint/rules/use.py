@@ -2,170 +2,261 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Final, Literal, Protocol
 
-from ..board import Board, Operation, Pair, PairPlace, Part
-from ..timing import Query, Site, Timings
+from ..board import Behind, Board, Operation, PairPlace, Part, Strobe
+from ..timing import Access, Context, Handler, Query, Site, Timings
+
+# With more different histories than this before one access, nothing is taken as known of them.
+_MOST_HISTORIES: Final = 64
 
 
 @dataclass(frozen=True, slots=True)
 class Use:
     """An access and the operations it may be; one where all is known.
 
-    `certain` is false where it may be no operation at all (an enable line that may not fall).
+    `certain` is false where it may be no operation at all (an enable line that may not fall). `open` says in words
+    what is not known, empty where all is.
     """
 
     site: Site
     part: Part
     operations: tuple[Operation, ...]
     certain: bool
+    open: str
 
 
-def uses(timings: Timings, board: Board) -> Mapping[str, list[Use]]:
-    """The uses of each part of the board, by the part's name."""
+def uses(timings: Timings, board: Board, handlers: Iterable[Handler] = ()) -> Mapping[str, tuple[Use, ...]]:
+    """The uses of each part of the board, by the part's name, in the order of the source.
+
+    A program is taken to begin with the first byte of a pair; what an interrupt handler finds is not known.
+    """
     sites = timings.sites()
-    found: dict[str, list[Use]] = {}
+    entries = frozenset(handler.entry for handler in handlers)
+    found: dict[str, tuple[Use, ...]] = {}
     for part in board.parts:
-        finder = _Behind(timings, board, part) if part.behind else _Mapped(timings, board, part)
-        found[part.name] = list(finder.uses(sites))
+        reading = _reading(board, part)
+        own = [site for site in sites if reading.wants(site.access)]
+        found[part.name] = tuple(_uses(timings, part, reading, own, entries))
     return found
 
 
-def _before(timings: Timings, wanted: Callable[[Site], bool]) -> Mapping[Site, list[Site]]:
-    """For each wanted access, those that can come directly before it."""
-    found: dict[Site, list[Site]] = {}
-    for gap in timings.gaps(Query(wanted, wanted, lambda _: False)):
-        found.setdefault(gap.then, []).append(gap.first)
-    return found
-
-
-class _Mapped:
-    """A part with its own addresses on the bus."""
-
-    def __init__(self, timings: Timings, board: Board, part: Part) -> None:
-        self.timings = timings
-        self.board = board
-        self.part = part
-        self.ports = {
-            address: port.name
-            for first, last, port in part.stretches()
-            for address in range(first, last + 1)
-        }
-
-    def uses(self, sites: Iterable[Site]) -> Iterator[Use]:
-        own = [site for site in sites if site.access.address in self.ports]
-        places = self._places(own)
-        for site in own:
-            operations = self._operations(site, places.get(site))
-            if operations:
-                yield Use(site, self.part, operations, True)
-
-    def _operations(self, site: Site, place: PairPlace | None) -> tuple[Operation, ...]:
-        access = site.access
-        port = self.ports[access.address]
-        values: Iterable[int | None] = access.values if access.values is not None else (None,)
-        found = (
-            operation
-            for value in values
-            for operation in self.board.operation(self.part, port, access.way, value, place)
-        )
-        return tuple(dict.fromkeys(found))
-
-    def _places(self, own: list[Site]) -> Mapping[Site, PairPlace | None]:
-        """Which byte of a pair each access is; None where both are possible."""
-        pair = self.part.family.pair
-        if pair is None:
-            return {}
-        before = _before(self.timings, lambda site: site.access.address in self.ports)
-        places: dict[Site, set[PairPlace]] = {site: set() for site in own if self._of_pair(site, pair)}
-        changed = True
-        while changed:
-            changed = False
-            for site, known in places.items():
-                earlier = before.get(site, [])
-                now: set[PairPlace] = {"first"} if not earlier else set()
-                for other in earlier:
-                    after_first = places[other] if other in places else {"second"}
-                    now |= {"second" if place == "first" else "first" for place in after_first}
-                if not now <= known:
-                    known |= now
-                    changed = True
-        return {site: next(iter(known)) if len(known) == 1 else None for site, known in places.items()}
-
-    def _of_pair(self, site: Site, pair: Pair) -> bool:
-        return self.ports[site.access.address] == pair.port and site.access.way == pair.direction
+# Where an access stands among the two of a byte. "whole": after a whole byte of a part that still has to be told
+# about halves, the next may be another whole one, or the second half.
+_Phase = Literal["first", "second", "whole"]
 
 
 @dataclass(frozen=True, slots=True)
-class _Lines:
-    """What the data and control lines are known to carry."""
+class _History:
+    """What went before: contents of the port's lines, which access of a byte comes next, and its first half."""
 
-    data: int | None
-    control: int | None
-
-
-class _Behind:
-    """A part on the lines of a parallel port: what it is told when its enable line falls."""
-
-    def __init__(self, timings: Timings, board: Board, part: Part) -> None:
-        assert part.behind is not None
-        self.timings = timings
-        self.board = board
-        self.part = part
-        self.behind = part.behind
-
-    def uses(self, sites: Iterable[Site]) -> Iterator[Use]:
-        wanted = {self.behind.data, self.behind.control}
-
-        def written(site: Site) -> bool:
-            return site.access.address in wanted and site.access.way == "write"
-
-        own = [site for site in sites if written(site)]
-        entering = self._entering(own, _before(self.timings, written))
-        for site in own:
-            if site.access.address != self.behind.control:
-                continue
-            lines = entering[site]
-            strobe = self.board.strobe(self.part, lines.control, _single(site), lines.data)
-            if strobe.operations:
-                yield Use(site, self.part, strobe.operations, strobe.certain)
-
-    def _entering(self, own: list[Site], before: Mapping[Site, list[Site]]) -> Mapping[Site, _Lines]:
-        """The state of the lines before each write: what every way to it agrees on."""
-        unseen: dict[Site, _Lines | None] = dict.fromkeys(own)
-        changed = True
-        while changed:
-            changed = False
-            for site in own:
-                reached = [
-                    self._after(other, lines)
-                    for other in before.get(site, [])
-                    if (lines := unseen[other]) is not None
-                ]
-                now = _agreed(reached) if before.get(site) else _Lines(None, None)
-                if now is not None and now != unseen[site]:
-                    unseen[site] = now
-                    changed = True
-        return {site: lines or _Lines(None, None) for site, lines in unseen.items()}
-
-    def _after(self, site: Site, lines: _Lines) -> _Lines:
-        value = _single(site)
-        if site.access.address == self.behind.data:
-            return _Lines(value, lines.control)
-        return _Lines(lines.data, value)
+    control: int | None = None
+    data: int | None = None
+    phase: _Phase = "first"
+    half: int | None = None
 
 
-def _single(site: Site) -> int | None:
-    values = site.access.values
-    return next(iter(values)) if values is not None and len(values) == 1 else None
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What one access means after one history, and the history it leaves."""
+
+    operations: tuple[Operation, ...]
+    certain: bool
+    after: _History
 
 
-def _agreed(reached: list[_Lines]) -> _Lines | None:
-    if not reached:
-        return None
-    data = {lines.data for lines in reached}
-    control = {lines.control for lines in reached}
-    return _Lines(
-        next(iter(data)) if len(data) == 1 else None, next(iter(control)) if len(control) == 1 else None
-    )
+class _Reading(Protocol):
+    """How the accesses of one part are read."""
+
+    def wants(self, access: Access) -> bool: ...
+
+    def tell(self, access: Access, value: int | None, before: _History) -> _Told: ...
+
+
+def _reading(board: Board, part: Part) -> _Reading:
+    if part.behind is not None:
+        return _BehindPort(board, part, part.behind)
+    return _Mapped(board, part)
+
+
+@dataclass(frozen=True, slots=True)
+class _Mapped:
+    """A part with addresses of its own on the bus."""
+
+    board: Board
+    part: Part
+
+    def wants(self, access: Access) -> bool:
+        found = self.board.part_at(access.address)
+        return found is not None and found[0] is self.part
+
+    def tell(self, access: Access, value: int | None, before: _History) -> _Told:
+        found = self.board.part_at(access.address)
+        assert found is not None
+        port = found[1].name
+        if self.part.mode.halves:
+            return self._half(port, access, value, before)
+        pair = self.part.family.pair
+        if pair is None:
+            return _Told(self.board.operation(self.part, port, access.way, value), True, before)
+        paired = (port, access.way) == (pair.port, pair.direction)
+        place: PairPlace | None = _place(before) if paired else None
+        operations = self.board.operation(self.part, port, access.way, value, place)
+        if paired:
+            return _Told(operations, True, _History(phase="second" if place == "first" else "first"))
+        restarts = any(operation.name in pair.restarts for operation in operations)
+        return _Told(operations, True, _History() if restarts else before)
+
+    def _half(self, port: str, access: Access, value: int | None, before: _History) -> _Told:
+        def ask(byte: int | None, place: PairPlace) -> tuple[Operation, ...]:
+            return self.board.operation(self.part, port, access.way, byte, place)
+
+        operations: tuple[Operation, ...] = ()
+        if before.phase != "second":
+            operations += ask(value, "first")
+        if before.phase == "whole":
+            operations += ask(value, "second")
+        if before.phase != "first":
+            byte = None if value is None or before.half is None else before.half & 0xF0 | value >> 4
+            operations += ask(byte, "second")
+        whole = any(operation.whole for operation in ask(value, "first"))
+        return _Told(_each_once(operations), True, _beyond_half(before, whole, value))
+
+
+@dataclass(frozen=True, slots=True)
+class _BehindPort:
+    """A part on the lines of a parallel port: it is told something when its enable line falls."""
+
+    board: Board
+    part: Part
+    behind: Behind
+
+    def wants(self, access: Access) -> bool:
+        return access.way == "write" and access.address in (self.behind.data, self.behind.control)
+
+    def tell(self, access: Access, value: int | None, before: _History) -> _Told:
+        if access.address != self.behind.control:
+            return _Told((), True, replace(before, data=value))
+        shared = self.behind.data == self.behind.control
+        data = before.control if shared else before.data
+        strobe = self._strobe(before, value, data)
+        after = replace(before, control=value, data=value if shared else before.data)
+        if self.part.mode.halves and strobe.operations:
+            first = self.board.strobe(self.part, before.control, value, data, "first").operations
+            after = _beyond_half(after, any(operation.whole for operation in first), data)
+        return _Told(strobe.operations, strobe.certain, after)
+
+    def _strobe(self, before: _History, value: int | None, data: int | None) -> Strobe:
+        def ask(place: PairPlace | None, half: int | None = None) -> Strobe:
+            return self.board.strobe(self.part, before.control, value, data, place, half)
+
+        if not self.part.mode.halves:
+            return ask(None)
+        match before.phase:
+            case "first":
+                return ask("first")
+            case "second":
+                return ask("second", before.half)
+            case "whole":
+                # Either the second half of a byte, or a whole one: then it is its own first half.
+                told = (ask("first"), ask("second", before.half), ask("second", data))
+                operations = tuple(operation for strobe in told for operation in strobe.operations)
+                return Strobe(told[0].certain, _each_once(operations))
+
+
+def _beyond_half(before: _History, whole: bool, content: int | None) -> _History:
+    """The history after one half of a byte; `whole` says whether it may be a whole byte if it is a first half."""
+    match before.phase:
+        case "second":
+            return replace(before, phase="first", half=None)
+        case "first":
+            return replace(before, phase="whole" if whole else "second", half=content)
+        case "whole":
+            return replace(before, phase="whole" if whole else "first", half=content if whole else None)
+
+
+def _place(before: _History) -> PairPlace:
+    return "second" if before.phase == "second" else "first"
+
+
+def _each_once(operations: Iterable[Operation]) -> tuple[Operation, ...]:
+    return tuple(dict.fromkeys(operations))
+
+
+def _uses(
+    timings: Timings, part: Part, reading: _Reading, own: list[Site], handlers: frozenset[int]
+) -> Iterator[Use]:
+    histories = _histories(timings, part, reading, own, handlers)
+    for site in own:
+        told = [
+            reading.tell(site.access, value, before)
+            for before in histories.get(site, _unknown(part))
+            for value in _values(site.access)
+        ]
+        operations = _each_once(operation for each in told for operation in each.operations)
+        if operations:
+            certain = all(each.certain and each.operations for each in told)
+            yield Use(site, part, operations, certain, _open(site, part, operations, certain))
+
+
+def _open(site: Site, part: Part, operations: tuple[Operation, ...], certain: bool) -> str:
+    if not certain:
+        return f"what the lines of the port hold before is not known, so whether {part.name} is told anything is not"
+    if len(operations) < 2:
+        return ""
+    if part.family.pair is not None and len({operation.place for operation in operations}) > 1:
+        return "which byte of a pair it is is not known"
+    if site.access.values is None or part.behind is not None:
+        return "the value written is not known"
+    return "it differs by the way taken"
+
+
+def _values(access: Access) -> tuple[int | None, ...]:
+    return (None,) if access.values is None else tuple(sorted(access.values))
+
+
+def _histories(
+    timings: Timings, part: Part, reading: _Reading, own: list[Site], handlers: frozenset[int]
+) -> Mapping[Site, frozenset[_History]]:
+    """All histories possible before each access, carried from access to access until nothing new arrives."""
+    if part.family.pair is None and part.behind is None and not part.mode.halves:
+        return dict.fromkeys(own, frozenset({_History()}))
+    wanted = frozenset(own)
+    finder = timings.finder(Query(wanted.__contains__, wanted.__contains__, lambda _: False))
+    following: dict[Site, list[Site]] = {}
+    for gap in finder.gaps(timings.roots):
+        following.setdefault(gap.first, []).append(gap.then)
+    found: dict[Site, frozenset[_History]] = {}
+    work: list[tuple[Site, frozenset[_History]]] = []
+    for root in timings.roots:
+        start = _unknown(part) if root.entry in handlers else frozenset({_History()})
+        work += [(site, start) for site in finder.summary(Context(root.entry)).heads]
+    while work:
+        site, coming = work.pop()
+        known = found.get(site, frozenset())
+        if coming <= known:
+            continue
+        known |= coming
+        if len(known) > _MOST_HISTORIES:
+            known |= _unknown(part)
+        found[site] = known
+        befores = known if len(known) <= _MOST_HISTORIES else _unknown(part)
+        after = frozenset(
+            reading.tell(site.access, value, before).after
+            for before in befores
+            for value in _values(site.access)
+        )
+        work += [(next_site, after) for next_site in following.get(site, ())]
+    return found
+
+
+def _unknown(part: Part) -> frozenset[_History]:
+    """The histories possible where nothing is known."""
+    phases: tuple[_Phase, ...] = ("first",)
+    if part.mode.halves:
+        phases = ("first", "second", "whole")
+    elif part.family.pair is not None:
+        phases = ("first", "second")
+    return frozenset(_History(phase=phase) for phase in phases)

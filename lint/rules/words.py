@@ -1,35 +1,51 @@
-"""Words that several messages share: what an access is called, where it came after, the way between two."""
+"""Words that several messages share: what an access is called, where it came after, how long something takes."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
-from ..assemble import Instruction
-from ..timing import Gap, Site
-from .base import Case
+from ..assemble import Instruction, Program
+from ..quantity import Clock, Duration
+from ..timing import Access
 
 _MOST_NOTES = 12
 
 
-def subject(case: Case, site: Site) -> str:
-    """The author's name for the address accessed."""
-    address = site.access.address
-    return case.timings.graph.program.symbol_at(address) or f"${address:04X}"
+def subject(program: Program, address: int) -> str:
+    """The author's name for an address, else the address."""
+    return program.symbol_at(address) or f"${address:04X}"
 
 
-def after(case: Case, then: Site, first: Site) -> str:
-    """Where the earlier access stands, as short as it can be said."""
-    instructions = case.timings.graph.program.instructions
-    one, other = (instructions[site.access.instruction].origin for site in (first, then))
-    if one.place == other.place:
-        return "itself"
-    return f"line {one.place.line}" if one.place.path == other.place.path else f"{one.place.path}:{one.place.line}"
+def verb(access: Access) -> str:
+    """What was done to the address."""
+    return "written" if access.way == "write" else "read"
 
 
-def path_notes(case: Case, gap: Gap) -> Iterator[str]:
+def where(program: Program, index: int, seen_from: int) -> str:
+    """Where an instruction stands, as short as it can be said beside another one."""
+    place = program.instructions[index].origin.place
+    near = program.instructions[seen_from].origin.place
+    return f"line {place.line}" if place.path == near.path else f"{place.path}:{place.line}"
+
+
+def lasting(cycles: int, clock: Clock) -> str:
+    """A time at a clock: "31 us at 2 MHz"."""
+    return f"{clock.duration(cycles).text()} at {clock.text()}"
+
+
+def needed(time: Duration) -> str:
+    """A time that is needed, rounded up to what fits a message."""
+    return time.text(3, "up")
+
+
+def counted(number: int, word: str) -> str:
+    """A number and its word: "1 cycle", "2 cycles"."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def path_notes(program: Program, path: Iterable[int]) -> Iterator[str]:
     """The instructions on the shortest way, a line each; a long way loses its middle."""
-    instructions = case.timings.graph.program.instructions
-    lines = [_line(instructions[index]) for index in gap.path]
+    lines = [_line(program.instructions[index]) for index in path]
     if len(lines) > _MOST_NOTES:
         half = _MOST_NOTES // 2
         lines = [*lines[:half], f"... {len(lines) - 2 * half} instructions ...", *lines[-half:]]

@@ -94,12 +94,10 @@ class Timings:
 
         Empty where the program has no reset vector in its text.
         """
-        program = self.graph.program
-        entry = program.pointed(program.cpu.vectors["reset"]) if "reset" in program.cpu.vectors else None
-        if entry is None:
-            return []
-        heads = self.finder(query).summary(Context(entry.index)).heads
-        return [(site, span.fewest) for site, span in heads.items()]
+        finder = self.finder(query)
+        resets = [r.entry.index for r in self.routines if r.entry.kind == "reset"]
+        heads = (finder.summary(Context(index)).heads for index in resets)
+        return [(site, span.fewest) for found in heads for site, span in found.items()]
 
 
 def count(graph: Graph, watched: frozenset[int] = frozenset(), handlers: Iterable[int] = ()) -> Timings:

@@ -1,7 +1,7 @@
 """The text of a first project file: what is known is written, the rest stands there as comments to edit."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..quantity import Clock
@@ -27,20 +27,33 @@ def draft(
     clock: Clock | None = None,
     entries: Sequence[str] = (),
     candidates: Sequence[Candidate] = (),
+    processor_note: str = "",
+    defines: Mapping[str, int] | None = None,
+    include: Sequence[str] = (),
 ) -> str:
     """The text of a project file for `source` that loads as it is and says nothing that was guessed.
 
     `candidates` become comments, grouped by nearness, with every family offered.
     `entries` are labels the caller found, marked as to be checked; without a `clock` its line is a comment.
+    `processor_note` says how the processor was found where nobody stated it.
     """
-    return "".join(f"{line}\n" for line in _lines(processor, source, clock, entries, candidates))
+    lines = (
+        *_lines(processor, processor_note, source, clock, entries, candidates),
+        *_build(source, defines or {}, include),
+    )
+    return "".join(f"{line}\n" for line in lines)
 
 
 def _lines(
-    processor: str, source: str, clock: Clock | None, entries: Sequence[str], candidates: Sequence[Candidate]
+    processor: str,
+    processor_note: str,
+    source: str,
+    clock: Clock | None,
+    entries: Sequence[str],
+    candidates: Sequence[Candidate],
 ) -> Iterator[str]:
     yield f"# Project file for {source}. Lines that begin with # say nothing yet: edit them, take the # away."
-    yield f"processor: {processor}"
+    yield f"processor: {processor}" + (f"   # {processor_note}" if processor_note else "")
     yield ""
     yield "# The bus clock; or crystal: and divide: (4 for a processor with an oscillator of its own)."
     yield f"clock: {clock.text()}" if clock else "# clock: 1 MHz"
@@ -60,8 +73,15 @@ def _lines(
     yield ""
     yield from _parts(candidates)
     yield ""
+
+
+def _build(source: str, defines: Mapping[str, int], include: Sequence[str]) -> Iterator[str]:
     yield "builds:"
     yield f"  main: {{source: {_quoted(source)}}}"
+    if defines:
+        yield f"defines: {{{', '.join(f'{_quoted(name)}: {value}' for name, value in defines.items())}}}"
+    if include:
+        yield f"include: [{', '.join(map(_quoted, include))}]"
     yield ""
     yield "# fail_on: warning           # error, warning, note or never"
 
@@ -76,7 +96,9 @@ def _parts(candidates: Sequence[Candidate]) -> Iterator[str]:
     yield "# parts:"
     for number, group in enumerate(_groups(candidates), 1):
         for candidate in group:
-            yield f"#   # {candidate.symbol} at ${candidate.address:04X} is {_use(candidate)}"
+            address = f"${candidate.address:04X}"
+            name = address if candidate.symbol == address else f"{candidate.symbol} at {address}"
+            yield f"#   # {name} is {_use(candidate)}"
         yield f"#   part{number}: {{family: output, at: {_quoted(group[0].symbol)}}}"
 
 

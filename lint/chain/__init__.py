@@ -1,7 +1,21 @@
-"""Read, assemble, trace, count in one call for one build."""
+"""Read, assemble, trace, count (and judge) in one call for one build."""
 
+from .candidate import candidates, likely_entries
 from .chain import Chain, run
 from .depth import with_room
-from .request import Asked, Request, number, requests
+from .judgement import judge
+from .request import Asked, Request, defined, number, requests
 
-__all__ = ["Asked", "Chain", "Request", "number", "requests", "run", "with_room"]
+__all__ = [
+    "Asked",
+    "Chain",
+    "Request",
+    "candidates",
+    "defined",
+    "judge",
+    "likely_entries",
+    "number",
+    "requests",
+    "run",
+    "with_room",
+]

@@ -2,7 +2,7 @@
 
 import os
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -131,7 +131,7 @@ def _request(asked: Asked, source: str, project: Project | None, build: Build | 
         written_for=asked.written_for or (project.written_for if project else None),
         project=project,
         build=build,
-        defines={**given, **dict(_define(text) for text in asked.defines)},
+        defines={**given, **defined(asked.defines)},
         include=(*asked.include, *(str(folder / path) for path in own)),
         gaps_at=asked.gaps_at,
     )
@@ -149,6 +149,11 @@ def _processor(asked: Asked, source: str, project: Project | None) -> str:
         fault = f'unknown processor "{name}"; {nearest(name, names())}'
         raise BoardError(fault, place) if place else ClockhopError(f"--cpu: {fault}")
     return name
+
+
+def defined(texts: Iterable[str]) -> dict[str, int]:
+    """The defines written on a command line as NAME or NAME=VALUE; raises ClockhopError for one that is neither."""
+    return dict(_define(text) for text in texts)
 
 
 def _define(text: str) -> tuple[str, int]:

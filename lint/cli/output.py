@@ -29,11 +29,16 @@ def deliver(report: Report, form: Form, output: str | None, chains: Iterable[Cha
     `chains` are what it speaks of: none of their files is ever overwritten. Raises SourceError where the file can't be
     written.
     """
+    send(write(report, form, colours() if output is None else plain), output, chains)
+
+
+def send(text: str, output: str | None, chains: Iterable[Chain]) -> None:
+    """Prints `text`, or writes it to the file `output`; see `deliver`."""
     if output is None:
-        show(write(report, form, _paint()))
+        show(text)
         return
     refuse_source(output, chains)
-    store(output, write(report, form))
+    store(output, text)
 
 
 def show(text: str) -> None:
@@ -82,7 +87,8 @@ def _umask() -> int:
     return mask
 
 
-def _paint() -> Paint:
+def colours() -> Paint:
+    """How the terminal paints: plain where it is none, NO_COLOR is set or TERM is dumb."""
     if not sys.stdout.isatty() or os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
         return plain
     return _painted

@@ -4,10 +4,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from ..board import FailOn
+from ..board import FailOn, Part
 from ..chain import Chain
 from ..quantity import Clock
-from ..rules.base import Finding, Holds, Open, Severity, Verdict
+from ..rules import Finding, Holds, Open, PadGoal, Severity, Verdict
 
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
 Mended = Literal["proved", "checked", "shown", "none"]
@@ -146,16 +146,29 @@ def _findings(judged: Iterable[Judged]) -> Iterator[FindingRow]:
 
 
 def _cautions(judged: Sequence[Judged]) -> Iterator[str]:
-    """What must be said once: where something is beyond its rating or can hurt, and what the parts' sheets warn of."""
+    """What must be said once: where something is beyond its rating or can hurt, and the warnings of the sheets.
+
+    Of a part only where a finding is about it: a caution without a reason is passed over.
+    """
     findings = [verdict for _, verdict in _verdicts(judged) if isinstance(verdict, Finding)]
     over = any(finding.name == "over-rating" for finding in findings)
     hurts = any(finding.hurts for finding in findings)
     if over or hurts:
         yield "; ".join(text for text in (_AT_OWN_RISK * over, _ONLY_SHOWN * hurts, _DECIDE) if text)
-    said = {
-        f"{part.name}: {remark.text}": None
+    yield from dict.fromkeys(
+        f"{part.name}: {remark.text}"
         for each in judged
-        for part in each.chain.board.parts
+        for part in _concerned(each)
         for remark in each.chain.board.cautions(part)
-    }
-    yield from said
+    )
+
+
+def _concerned(judged: Judged) -> Iterator[Part]:
+    """The parts with two accesses that a finding is about."""
+    board = judged.chain.board
+    for verdict in judged.verdicts:
+        if isinstance(verdict, Finding) and isinstance(verdict.goal, PadGoal):
+            address = verdict.goal.then.access.address
+            mapped = board.part_at(address)
+            yield from (mapped[0],) if mapped else ()
+            yield from board.behind_at(address)

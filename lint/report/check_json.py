@@ -1,6 +1,6 @@
 """`check` for machines: shared/schemas/report-check.json says what is in it."""
 
-from ..rules.base import Finding
+from ..rules import Finding
 from .amount import Json, exact, seconds
 from .check import BuildChecked, Check, FindingRow, HoldsRow, OpenRow
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from ..rules.base import Severity
+from ..rules import Severity
 from .check import SEVERITIES, Check, FindingRow
 from .table import Paint
 

@@ -39,7 +39,7 @@ class LoopRow:
 class RoutineRow:
     """A routine from its entry to its return; `with_call` is None where nothing in the source calls it.
 
-    `kind` says how it is known to be one: vector, start, stated, called, unreached.
+    `kind` says how it is known to be one: reset, vector, start, stated, called, unreached.
     """
 
     name: str
@@ -76,7 +76,7 @@ class GapRow:
 
 @dataclass(frozen=True, slots=True)
 class BuildDurations:
-    """What one build takes."""
+    """What one build takes. `problems` counts what is wrong in its text, notes included; `check` names each."""
 
     name: str
     source: str
@@ -84,6 +84,7 @@ class BuildDurations:
     clocks: tuple[Clock, ...]
     statements: int
     understood: int
+    problems: int
     routines: tuple[RoutineRow, ...]
     gaps: tuple[GapRow, ...]
 
@@ -112,6 +113,7 @@ def durations(chain: Chain) -> BuildDurations:
         clocks=chain.board.clocks,
         statements=chain.program.statements,
         understood=chain.program.understood,
+        problems=len(chain.program.problems) + len(chain.program.bad_notes),
         routines=tuple(row for _, row in sorted(rows, key=lambda pair: pair[0])),
         gaps=tuple(_gaps(chain)),
     )

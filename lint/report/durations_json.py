@@ -37,6 +37,7 @@ def _build(build: BuildDurations) -> Json:
         "clocks_hz": [exact(clock.hz) for clock in build.clocks],
         "statements": build.statements,
         "understood": build.understood,
+        "problems": build.problems,
     }
 
 

@@ -53,9 +53,11 @@ def _build(build: BuildDurations, paint: Paint) -> Iterator[str]:
 
 
 def _understood(build: BuildDurations) -> str:
-    if build.understood == build.statements:
-        return f"all {build.statements} statements understood"
-    return f"{build.understood} of {build.statements} statements understood"
+    some = "all" if build.understood == build.statements else f"{build.understood} of"
+    problems = {0: "", 1: "; 1 problem, see clockhop check"}
+    return f"{some} {build.statements} statements understood" + problems.get(
+        build.problems, f"; {build.problems} problems, see clockhop check"
+    )
 
 
 def _rows(build: BuildDurations) -> Iterator[Row]:

@@ -1,0 +1,80 @@
+"""`clockhop check`: what breaks at the clocks of the board."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import click
+
+from ..board import FailOn
+from ..chain import Asked, Chain, judge, requests, run, with_room
+from ..report import Check, Form, Judged, check, plain, summarise
+from .option import asked, building, written
+from .output import colours, deliver, send
+
+_LEVELS: tuple[FailOn, ...] = ("error", "warning", "note", "never")
+
+
+@dataclass(frozen=True, slots=True)
+class _Manner:
+    """How the findings are told, and from which level on they fail (None: as the project file says)."""
+
+    form: Form
+    output: str | None
+    fail_on: FailOn | None
+    quiet: bool
+    summary_only: bool
+
+
+@click.command("check", epilog="Example: clockhop check main.asm --clock 2MHz --written-for 1MHz")
+@building
+@click.option(
+    "--fail-on", type=click.Choice(_LEVELS), help="Exit 1 from this level on; else as the project file says."
+)
+@click.option("-q", "--quiet", is_flag=True, help="Print nothing; the exit status tells.")
+@click.option("--summary-only", is_flag=True, help="Of the text form, only the summary.")
+@written
+def command(
+    form: Form,
+    output: str | None,
+    fail_on: FailOn | None,
+    quiet: bool,
+    summary_only: bool,
+    **options: Any,
+) -> int:
+    """Say what breaks in each SOURCE at the clocks of its board, and exit 1 if something does.
+
+    The project file is the nearest clockhop.yaml from the source upward; without SOURCE every build it names is
+    checked. Each finding says where, what, the cycles, the time at the clock, the limit and whose limit it is; clockhop
+    explain has a page about each.
+
+    Exit status: 0 nothing at or above the failing level (warning, if nothing else is said), 1 findings, 2 it could not
+    do its work.
+    """
+    what, manner = asked(**options), _Manner(form, output, fail_on, quiet, summary_only)
+    return with_room(lambda: _check(what, manner))
+
+
+def _check(what: Asked, manner: _Manner) -> int:
+    chains = [run(request) for request in requests(what)]
+    judged = [_judged(chain) for chain in chains]
+    report = check(judged)
+    _tell(report, chains, manner)
+    return int(any(check([each]).fails(_level(each.chain, manner)) for each in judged))
+
+
+def _judged(chain: Chain) -> Judged:
+    return Judged(chain, judge(chain).verdicts, 0)
+
+
+def _tell(report: Check, chains: list[Chain], manner: _Manner) -> None:
+    if manner.quiet and manner.output is None:
+        return
+    if manner.summary_only and manner.form == "text":
+        send(summarise(report, colours() if manner.output is None else plain), manner.output, chains)
+    else:
+        deliver(report, manner.form, manner.output, chains)
+
+
+def _level(chain: Chain, manner: _Manner) -> FailOn:
+    project = chain.request.project
+    return manner.fail_on or (project.fail_on if project else "warning")

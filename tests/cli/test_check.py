@@ -1,0 +1,123 @@
+"""`clockhop check`: what it finds, how it tells it, and with which status it ends."""
+
+import json
+from importlib.resources import files
+
+import jsonschema
+import pytest
+
+# The second write comes 2 + 11*5 + 5 = 62 cycles after the first: 62 us at 1 MHz, 31 us at 2 MHz. A 44780 whose
+# oscillator runs at 190 kHz needs 37 us * 270/190 after such a write.
+PANEL = """\
+LCDCMD  EQU   $8001
+        ORG   $C000
+START   LDA   #$80
+        STA   LCDCMD
+        LDB   #11
+WAIT    DECB
+        BNE   WAIT
+        STA   LCDCMD
+        RTS
+        END   START
+"""
+PROJECT = """\
+processor: 6809
+processor_grade: 68B09
+clock: 1 MHz
+parts:
+  lcd: {family: 44780, grade: 5 V, mode: 8-bit, ports: {command: LCDCMD}}
+builds:
+  tower: {source: panel.asm}
+"""
+
+
+@pytest.fixture
+def tower(folder):
+    (folder / "panel.asm").write_text(PANEL)
+    (folder / "clockhop.yaml").write_text(PROJECT)
+    return folder
+
+
+@pytest.fixture
+def soon(clockhop, tower):
+    """The findings of that name in the JSON form."""
+
+    def call(*arguments):
+        assert (tower / "panel.asm").read_text() == PANEL
+        result = clockhop("check", "panel.asm", "--form", "json", *arguments)
+        value = json.loads(result.out)
+        schema = files("clockhop.shared").joinpath("schemas/report-check.json").read_text()
+        jsonschema.validate(value, json.loads(schema))
+        return [finding for finding in value["findings"] if finding["name"] == "access-too-soon"]
+
+    return call
+
+
+def test_a_gap_of_62_us_is_enough_and_one_of_31_us_is_not(soon):
+    assert soon() == []
+
+    (finding,) = soon("--clock", "2MHz")
+    assert (finding["severity"], finding["file"], finding["line"]) == ("error", "panel.asm", 8)
+    assert (finding["measured_cycles"], finding["measured"], finding["clock_hz"]) == (
+        62,
+        "31/1000000",
+        2000000,
+    )
+    assert (finding["limit"], finding["limit_seconds"]) == ("999/19000000", 5.25789474e-05)
+    assert finding["holds_up_to_hz"] == "1178000000/999"  # 62 cycles in 999/19 us
+    assert (finding["builds"], finding["mend"]) == (["tower"], "none")
+
+
+def test_the_status_is_1_where_something_fails_and_0_where_nothing_does(clockhop, tower):
+    assert clockhop("check", "panel.asm").status == 0
+    assert clockhop("check", "panel.asm", "--clock", "2MHz").status == 1
+    assert clockhop("check", "panel.asm", "--clock", "2MHz", "--fail-on", "never").status == 0
+    (tower / "clockhop.yaml").write_text(PROJECT + "fail_on: never\n")
+    assert clockhop("check", "panel.asm", "--clock", "2MHz").status == 0
+    assert clockhop("check", "panel.asm", "--clock", "2MHz", "--fail-on", "error").status == 1
+
+
+@pytest.mark.usefixtures("tower")
+def test_a_finding_is_one_line_with_its_notes_below_and_a_summary_at_the_end(clockhop):
+    out = clockhop("check", "panel.asm", "--clock", "2MHz").out
+    assert out.startswith("panel.asm:8:9: error: access-too-soon: LCDCMD written 62 cycles after ")
+    assert out.splitlines()[1].startswith("    ")
+    assert "\npanel.asm, build tower, 6809 at 2 MHz\nfindings: 1 error, " in out
+    assert "0 of 10 statements not understood\n" in out
+
+
+@pytest.mark.usefixtures("tower")
+def test_the_lines_form_is_for_build_logs(clockhop):
+    lines = clockhop("check", "panel.asm", "--clock", "2MHz", "--form", "lines").out.splitlines()
+    assert lines[0].split(": ")[:3] == ["panel.asm:8:9", "error", "access-too-soon"]
+
+
+@pytest.mark.usefixtures("tower")
+def test_without_a_source_every_build_is_checked(clockhop):
+    assert clockhop("check").out == clockhop("check", "panel.asm").out
+    assert clockhop("check", "--clock", "2MHz").status == 1
+
+
+@pytest.mark.usefixtures("tower")
+def test_quiet_prints_nothing_and_the_summary_alone_no_findings(clockhop):
+    result = clockhop("check", "panel.asm", "--clock", "2MHz", "--quiet")
+    assert (result.status, result.out, result.err) == (1, "", "")
+
+    result = clockhop("check", "panel.asm", "--clock", "2MHz", "--summary-only")
+    assert result.status == 1
+    assert result.out.startswith("panel.asm, build tower, 6809 at 2 MHz\nfindings: 1 error, ")
+
+
+def test_the_report_can_go_to_a_file_and_the_status_stays(clockhop, tower):
+    result = clockhop("check", "panel.asm", "--clock", "2MHz", "--form", "lines", "-o", "found.log")
+    assert (result.status, result.out) == (1, "")
+    assert (tower / "found.log").read_text().startswith("panel.asm:8:9: error: access-too-soon: ")
+
+
+def test_without_a_clock_there_is_nothing_to_say_and_that_is_said(clockhop, tower):
+    (tower / "clockhop.yaml").unlink()
+    result = clockhop("check", "panel.asm", "--cpu", "6809")
+    assert (result.status, result.out) == (2, "")
+    assert result.err == (
+        "clockhop: panel.asm: no clock to judge at is known; add --clock, or clock: in the project file\n"
+    )

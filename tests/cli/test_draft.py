@@ -1,0 +1,84 @@
+"""`clockhop draft`: what it writes loads as it is, and says only what was found."""
+
+import pytest
+from clockhop.board import load
+
+PANEL = """\
+LCDCMD  EQU   $8001
+COUNT   EQU   $40
+        ORG   $C000
+START   LDS   #$7FFF
+        LDA   LCDCMD
+        STA   LCDCMD
+        STA   BUFFER
+        LDB   $9000
+        LBSR  RING
+        BRA   START
+RING    PSHS  A
+        LDA   TABLE
+        PULS  A,PC
+TABLE   FCB   7
+BUFFER  RMB   4
+        ORG   $FFFE
+        FDB   START
+"""
+
+
+@pytest.fixture
+def panel(folder):
+    (folder / "panel.asm").write_text(PANEL)
+    return "panel.asm"
+
+
+def test_the_draft_loads_and_names_entry_and_source(clockhop, folder, panel):
+    result = clockhop("draft", panel, "--cpu", "6809", "--clock", "1MHz")
+    assert (result.status, result.err) == (0, "")
+    assert result.out == "clockhop.yaml written; edit it, then run: clockhop check panel.asm\n"
+
+    project = load(folder / "clockhop.yaml")
+    assert (project.processor, [clock.text() for clock in project.clocks]) == ("6809", ["1 MHz"])
+    assert [build.source for build in project.builds] == ["panel.asm"]
+    assert [entry.name for entry in project.entries] == ["START"]
+    assert project.parts == ()
+
+
+def test_only_addresses_that_are_neither_code_nor_data_nor_memory_nor_stack_are_offered(clockhop, panel):
+    out = clockhop("draft", panel, "--cpu", "6809", "-o", "-").out
+    assert [line for line in out.splitlines() if line.startswith("#   # ")] == [
+        "#   # LCDCMD at $8001 is read and written",
+        "#   # $9000 is read",
+    ]
+
+
+def test_without_a_processor_the_one_that_understands_most_is_written_and_said_to_be_found(clockhop, panel):
+    out = clockhop("draft", panel, "-o", "-").out
+    assert "processor: 6809   # understands 17 of 17 statements; check that it is the one\n" in out
+
+
+def test_instructions_that_only_the_6309_has_decide_for_it(clockhop, folder):
+    (folder / "bell.asm").write_text("RING    CLRE\n        MULD  #5\n        RTS\n")
+    out = clockhop("draft", "bell.asm", "-o", "-").out
+    assert "processor: 6309   # understands 3 of 3 statements; check that it is the one\n" in out
+
+
+def test_a_project_file_that_is_there_stays(clockhop, folder, panel):
+    (folder / "clockhop.yaml").write_text("processor: 6309\n")
+    result = clockhop("draft", panel, "--cpu", "6809")
+    assert (result.status, (folder / "clockhop.yaml").read_text()) == (2, "processor: 6309\n")
+    assert result.err == (
+        "clockhop: clockhop.yaml: is there already and stays as it is; move it or name another with -o\n"
+    )
+
+
+def test_defines_and_include_folders_are_written_too(clockhop, folder):
+    (folder / "inc").mkdir()
+    (folder / "code").mkdir()
+    (folder / "inc" / "board.inc").write_text("LAMP    EQU   $8010\n")
+    (folder / "code" / "main.asm").write_text(
+        "        INCLUDE board.inc\nSTART   STA   LAMP\n        RTS\n        END   START\n"
+    )
+    assert clockhop("draft", "code/main.asm", "--cpu", "6809", "-I", "inc", "-D", "PAL=$10").status == 0
+    project = load(folder / "code" / "clockhop.yaml")
+    assert (dict(project.defines), project.include) == ({"PAL": "16"}, ("../inc",))
+    assert project.builds[0].source == "main.asm"
+    assert clockhop("durations", "code/main.asm").status == 0

@@ -231,7 +231,10 @@ class _Inside:
             poll = self.outcome.polls.get((edge.source, edge.target))
             if poll is not None and self.query.satisfied(poll):
                 continue
-            if edge.way in fact.ways and (edge.source, edge.target) in self.outcome.passed:
+            if call is not None:
+                # How long what is called takes is not known.
+                yield _Hop(edge.target, fact.ways[edge.way][0], None)
+            elif edge.way in fact.ways and (edge.source, edge.target) in self.outcome.passed:
                 yield _Hop(edge.target, *fact.ways[edge.way])
 
     def _over_call(self, index: int, fact: Fact, tail: bool) -> Iterator[_Hop]:

@@ -10,8 +10,8 @@ import heapq
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from ..cpu import cost, effects
-from ..cpu.cpu import Cpu
+from ..cpu import Cpu, cost, effects, run, term
+from ..cpu.symbolic import Reader, State
 from ..flow import Graph
 from .gap import Gap, Query, Site
 from .result import Context, Fact, Outcome
@@ -288,8 +288,21 @@ class _MaskFlow:
             return set(coming) if self._writes_nothing_else(index) else {None}
         if index in self.settled:
             return {self.settled[index]}
-        written = effects(self.program.instructions[index].action.meaning).writes
-        return {None} if self.mask in written else set(coming)
+        low, high = (self._then(index, value) for value in (0, 1))
+        if low is False and high is True:
+            return set(coming)
+        return {low if low == high else None}
+
+    def _then(self, index: int, flags: int) -> bool | None:
+        """What the mask is behind an instruction before which all flags are that; flags are set and cleared singly."""
+        action = self.program.instructions[index].action
+        if self.mask not in effects(action.meaning).writes:
+            return bool(flags)
+        reader = Reader(State(self.program.cpu, 0))
+        for name in self.program.cpu.flags:
+            reader.state.registers[name] = term.number(flags)
+        run(action.meaning, reader)
+        return term.decided(reader.state.get(self.mask))
 
     def _writes_nothing_else(self, index: int) -> bool:
         # A system call comes back with the flags it stacked.
@@ -308,4 +321,4 @@ class _MaskFlow:
         call = self.graph.calls.get(index)
         if call is not None:
             return self._kept_by(call.target) if call.target is not None else self._writes_nothing_else(index)
-        return self.mask not in effects(self.program.instructions[index].action.meaning).writes
+        return (self._then(index, 0), self._then(index, 1)) == (False, True)

@@ -7,7 +7,7 @@ import click
 
 from ..board import FailOn
 from ..chain import Asked, Chain, judge, requests, run, with_room
-from ..report import Check, Form, Judged, check, plain, summarise
+from ..report import Check, Form, Judged, check, mended, plain, summarise
 from .option import asked, building, written
 from .output import colours, deliver, send
 
@@ -56,14 +56,17 @@ def command(
 
 def _check(what: Asked, manner: _Manner) -> int:
     chains = [run(request) for request in requests(what)]
-    judged = [_judged(chain) for chain in chains]
+    judged = [_judged(chain, manner) for chain in chains]
     report = check(judged)
     _tell(report, chains, manner)
     return int(any(check([each]).fails(_level(each.chain, manner)) for each in judged))
 
 
-def _judged(chain: Chain) -> Judged:
-    return Judged(chain, judge(chain).verdicts, 0)
+def _judged(chain: Chain, manner: _Manner) -> Judged:
+    verdicts = judge(chain).verdicts
+    # Only the JSON form tells how far findings can be mended, and finding out takes longer than all the rest.
+    mends = mended(chain, verdicts) if manner.form == "json" and not manner.quiet else ()
+    return Judged(chain, verdicts, 0, mends)
 
 
 def _tell(report: Check, chains: list[Chain], manner: _Manner) -> None:

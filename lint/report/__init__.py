@@ -2,6 +2,7 @@
 
 from .check import Check, Judged, check
 from .durations import Durations, durations
+from .mended import mended
 from .mends import Mends, plan_report
 from .table import Paint, Style, plain
 from .write import Form, Report, summarise, write
@@ -17,6 +18,7 @@ __all__ = [
     "Style",
     "check",
     "durations",
+    "mended",
     "plain",
     "plan_report",
     "summarise",

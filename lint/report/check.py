@@ -2,15 +2,15 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from itertools import zip_longest
 
 from ..board import FailOn, Part
 from ..chain import Chain
 from ..quantity import Clock
 from ..rules import Finding, Holds, Open, PadGoal, Severity, Verdict
+from .mended import GRADES, Mended
 
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
-Mended = Literal["proved", "checked", "shown", "none"]
 
 _AT_OWN_RISK = "running parts beyond their data sheet is at the owner's risk"
 _ONLY_SHOWN = "outputs that move, heat, strike or program are shown, not rewritten"
@@ -19,11 +19,11 @@ _DECIDE = "data sheets, local codes and licensed practice decide"
 
 @dataclass(frozen=True, slots=True)
 class FindingRow:
-    """A finding, the builds it is in, and how far a mend of it is shown to be right ("none": there is none)."""
+    """A finding, the builds it is in, and the weakest evidence of its mends; None where nobody asked for it."""
 
     finding: Finding
     builds: tuple[str, ...]
-    mend: Mended = "none"
+    mend: Mended | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,11 +93,15 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """One build with what the rules say about it; `accepted` counts the findings left out as accepted."""
+    """One build with what the rules say about it; `accepted` counts the findings left out as accepted.
+
+    `mends` are the grades of `mended`, one for each finding in order; empty where they were not asked for.
+    """
 
     chain: Chain
     verdicts: tuple[Verdict, ...]
     accepted: int
+    mends: tuple[Mended, ...] = ()
 
 
 def check(judged: Sequence[Judged]) -> Check:
@@ -131,18 +135,26 @@ def _verdicts(judged: Iterable[Judged]) -> Iterator[tuple[str, Verdict]]:
 
 
 def _findings(judged: Iterable[Judged]) -> Iterator[FindingRow]:
-    first: dict[tuple[object, ...], Finding] = {}
-    builds: dict[tuple[object, ...], list[str]] = {}
-    for name, verdict in _verdicts(judged):
-        if isinstance(verdict, Finding):
-            key = (verdict.place, verdict.name, verdict.message)
-            first.setdefault(key, verdict)
-            if name not in builds.setdefault(key, []):
-                builds[key].append(name)
-    rows = [FindingRow(finding, tuple(builds[key])) for key, finding in first.items()]
-    yield from sorted(
-        rows, key=lambda row: (row.finding.place.path, row.finding.place.line, row.finding.place.column)
-    )
+    found: dict[tuple[object, ...], FindingRow] = {}
+    for each in judged:
+        findings = (verdict for verdict in each.verdicts if isinstance(verdict, Finding))
+        for finding, mend in zip_longest(findings, each.mends):
+            key = (finding.place, finding.name, finding.message)
+            row = FindingRow(finding, (each.chain.name,), mend)
+            found[key] = _joined(found[key], row) if key in found else row
+    yield from sorted(found.values(), key=_position)
+
+
+def _joined(one: FindingRow, other: FindingRow) -> FindingRow:
+    """The same finding in two builds: a mend must do in both."""
+    builds = tuple(dict.fromkeys(one.builds + other.builds))
+    mend = min((one.mend, other.mend), key=lambda grade: GRADES.index(grade) if grade else -1)
+    return FindingRow(one.finding, builds, mend)
+
+
+def _position(row: FindingRow) -> tuple[str, int, int]:
+    place = row.finding.place
+    return place.path, place.line, place.column
 
 
 def _cautions(judged: Sequence[Judged]) -> Iterator[str]:

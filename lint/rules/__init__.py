@@ -1,29 +1,60 @@
 """Timings and board to findings: one file per finding, each readable as a page of the manual."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from . import access_too_soon
+from . import (
+    access_too_late,
+    access_too_soon,
+    address_unmapped,
+    claim_off,
+    count_from_memory,
+    delay_changes,
+    handler_too_long,
+    never_ends,
+    not_understood,
+    over_rating,
+    pulse_changes,
+    trips_unknown,
+    unused_acceptance,
+    wait_too_short,
+)
+from .acceptance import accepted
 from .base import Case, Finding, Goal, Holds, Judge, Open, PadGoal, Rule, Severity, Verdict, WaitGoal
 
-RULES: tuple[Rule, ...] = (access_too_soon.RULE,)
+RULES: tuple[Rule, ...] = (
+    access_too_soon.RULE,
+    access_too_late.RULE,
+    wait_too_short.RULE,
+    pulse_changes.RULE,
+    handler_too_long.RULE,
+    over_rating.RULE,
+    delay_changes.RULE,
+    claim_off.RULE,
+    never_ends.RULE,
+    count_from_memory.RULE,
+    trips_unknown.RULE,
+    address_unmapped.RULE,
+    not_understood.RULE,
+    unused_acceptance.RULE,
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """All verdicts on one build."""
+    """All verdicts on one build, in the order of the rules; `accepted` counts the findings left out as accepted."""
 
     verdicts: tuple[Verdict, ...]
+    accepted: int = 0
 
 
 def judge(case: Case) -> Judgement:
-    """Every rule's verdicts, in the order of the rules."""
-    return Judgement(tuple(_all(case)))
-
-
-def _all(case: Case) -> Iterator[Verdict]:
-    for rule in RULES:
-        yield from rule.judge(case)
+    """What every rule says of the case. Accepted findings are left out, and counted."""
+    *rules, last = RULES
+    verdicts = [verdict for rule in rules for verdict in rule.judge(case)]
+    found = tuple(verdict for verdict in verdicts if isinstance(verdict, Finding))
+    verdicts += last.judge(replace(case, found=found))
+    left = [v for v in verdicts if not (isinstance(v, Finding) and accepted(case, v))]
+    return Judgement(tuple(left), len(verdicts) - len(left))
 
 
 __all__ = [

@@ -97,7 +97,7 @@ class Case:
     """What a rule judges: one build's timings, on its board, at the clocks to judge.
 
     `written_for` is the clock the source was written for, where that is known; `accepted` is what the project file
-    accepts.
+    accepts, `found` what the other rules found, for the one that runs last.
     """
 
     timings: Timings
@@ -105,6 +105,7 @@ class Case:
     clocks: tuple[Clock, ...]
     written_for: Clock | None
     accepted: tuple[Acceptance, ...] = ()
+    found: tuple[Finding, ...] = ()
 
     @property
     def program(self) -> Program:

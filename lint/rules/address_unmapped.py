@@ -1,0 +1,75 @@
+"""address-unmapped: an address that looks like a device's, to which no part is mapped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from .base import Case, Finding, Rule, Verdict
+from .words import counted, subject
+
+
+def judge(case: Case) -> Iterator[Verdict]:
+    """One note for each address an operand names that is accessed and is neither memory nor a part."""
+    accessed = _accessed(case)
+    uses: dict[int, list[int]] = {}
+    for instruction in case.program.instructions:
+        for operand in instruction.operands:
+            address = operand.value
+            if (
+                address is not None
+                and address in accessed
+                and instruction.index in accessed[address]
+                and _device(case, address)
+            ):
+                uses.setdefault(address, []).append(instruction.index)
+    for address in sorted(uses):
+        first = case.program.instructions[uses[address][0]]
+        name = subject(case.program, address)
+        shown = name if name.startswith("$") else f"{name} (${address:04X})"
+        yield Finding(
+            name="address-unmapped",
+            severity="note",
+            place=first.origin.place,
+            message=f"{shown} is accessed by {counted(len(uses[address]), 'instruction')} and no part is mapped there",
+            subject=name,
+            index=first.index,
+        )
+
+
+def _accessed(case: Case) -> dict[int, set[int]]:
+    """The instructions that access each constant address."""
+    found: dict[int, set[int]] = {}
+    for routine in case.timings.routines:
+        for index, fact in routine.outcome.facts.items():
+            for term in fact.reads | fact.writes:
+                if term.value is not None:
+                    found.setdefault(term.value, set()).add(index)
+    return found
+
+
+def _device(case: Case, address: int) -> bool:
+    program, board = case.program, case.board
+    # Page zero, or whatever the direct page is, holds variables that many sources name by EQU alone.
+    if address < 0x100 or address in program.data or address in program.code:
+        return False
+    if any(each.start <= address < each.start + each.size for each in program.reserved):
+        return False
+    return address not in board.watched and not any(
+        area.first <= address <= area.last for area in board.areas
+    )
+
+
+RULE = Rule(
+    name="address-unmapped",
+    summary="No part is mapped to an address that looks like a device's",
+    mend="",
+    explanation="""
+        What it finds: an address named in an instruction that the source neither fills nor reserves, and that the
+            project file says nothing about.
+        Why it matters: what the part there needs is not judged. A clean report says nothing about it.
+        Example: STA $8010, with no part at $8010 in the project file.
+        Mend: none is made; map a part there in the project file, or name the area as memory.
+        When to leave it: it is a cell of memory that another program owns.
+    """,
+    judge=judge,
+)

@@ -1,0 +1,76 @@
+"""Times and clocks that comments and labels speak of: "20 ms", "about 1.5 sec at 2 MHz", DELAY10MS."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+from ..quantity import Clock, Duration
+
+_UNITS: Final = {
+    "ns": Fraction(1, 10**9),
+    "us": Fraction(1, 10**6),
+    "µs": Fraction(1, 10**6),  # the micro sign
+    "μs": Fraction(1, 10**6),  # the Greek letter, which looks the same
+    "usec": Fraction(1, 10**6),
+    "microsecond": Fraction(1, 10**6),
+    "ms": Fraction(1, 10**3),
+    "msec": Fraction(1, 10**3),
+    "millisecond": Fraction(1, 10**3),
+    "s": Fraction(1),
+    "sec": Fraction(1),
+    "second": Fraction(1),
+}
+_TIME: Final = re.compile(
+    r"(?<![\w.$/-])(?P<about>~|about\s+|approx\.?\s+|approximately\s+|roughly\s+|ca\.?\s+)?"
+    r"(?P<number>\d+(?:\.\d+)?)[ -]?(?P<unit>ns|[uµμ]s|usecs?|microseconds?|ms|msecs?|milliseconds?|s|secs?|seconds?)"
+    r"(?![\w/])(?P<each>\s+(?:each|per|a|every)\b)?",
+    re.IGNORECASE,
+)
+_CLOCK: Final = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?) ?([Mk])Hz\b", re.IGNORECASE)
+_LABEL: Final = re.compile(r"[A-Za-z_.@]*?(\d+)_?(US|USEC|MS|MSEC|SEC)_?", re.IGNORECASE)
+_WAITING: Final = re.compile(r"(?:DELAY|DLY|WAIT|PAUSE)_?(\d+)_?S", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A time somebody wrote down; `text` as written, `about` if it was meant roughly."""
+
+    text: str
+    time: Duration
+    about: bool
+
+
+def in_comment(text: str) -> list[Claim]:
+    """The times a comment speaks of; one for each turn or each of something is none."""
+    if "timing:" in text.lower():
+        return []
+    return [
+        Claim(
+            f"{found['number']} {found['unit']}", _time(found["number"], found["unit"]), bool(found["about"])
+        )
+        for found in _TIME.finditer(text)
+        if not found["each"]
+    ]
+
+
+def in_label(name: str) -> list[Claim]:
+    """The time a label carries in its name."""
+    found = _LABEL.fullmatch(name)
+    if found is not None:
+        return [Claim(name, _time(found[1], found[2]), False)]
+    waiting = _WAITING.fullmatch(name)
+    return [Claim(name, _time(waiting[1], "s"), False)] if waiting is not None else []
+
+
+def clock_in(text: str) -> Clock | None:
+    """The clock a comment speaks of; None where it speaks of none, or of several."""
+    found = {Fraction(number) * (10**6 if unit in "mM" else 10**3) for number, unit in _CLOCK.findall(text)}
+    return Clock(found.pop()) if len(found) == 1 and min(found) > 0 else None
+
+
+def _time(number: str, unit: str) -> Duration:
+    word = unit.lower()
+    return Duration(Fraction(number) * (_UNITS.get(word) or _UNITS[word.removesuffix("s")]))

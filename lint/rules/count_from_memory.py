@@ -1,0 +1,75 @@
+"""count-from-memory: a loop's count is loaded from an address where an immediate number is likely meant."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Final
+
+from ..assemble import OperandNumber
+from ..cpu.term import Cell
+from .base import Case, Finding, Rule, Verdict
+
+# Numbers in any radix, operators and brackets: nothing with a name in it.
+_PLAIN: Final = re.compile(r"(?:\$[0-9A-Fa-f]+|0[xX][0-9A-Fa-f]+|%[01]+|\d+|[-+*/()<>\s])+")
+
+
+def judge(case: Case) -> Iterator[Verdict]:
+    """Loads of a count from a numbered address that nothing lays down, reserves or writes."""
+    cells = _counts(case)
+    written = {
+        term.value for r in case.timings.routines for f in r.outcome.facts.values() for term in f.writes
+    }
+    for instruction in case.program.instructions:
+        for operand, hole in zip(instruction.operands, instruction.action.variant.holes, strict=False):
+            if hole.kind in ("address", "direct") and _plain(operand) and operand.value in cells:
+                assert operand.value is not None
+                if operand.value not in written and not _memory(case, operand.value):
+                    yield Finding(
+                        name="count-from-memory",
+                        severity="warning",
+                        place=instruction.origin.place,
+                        message=(
+                            f"{cells[operand.value]} counts from memory at ${operand.value:04X}, "
+                            f"which nothing here writes; #{operand.text.strip()} makes it the number"
+                        ),
+                        subject=cells[operand.value],
+                        index=instruction.index,
+                    )
+
+
+def _counts(case: Case) -> dict[int, str]:
+    """The addresses that decide how often a loop runs, with the loop's name."""
+    return {
+        given.origin.address: loop.name
+        for loop in case.timings.loops
+        for given in loop.count.trips.fewest.inputs
+        if isinstance(given.origin, Cell)
+    }
+
+
+def _plain(operand: OperandNumber) -> bool:
+    return operand.symbol is None and _PLAIN.fullmatch(operand.text) is not None
+
+
+def _memory(case: Case, address: int) -> bool:
+    program, board = case.program, case.board
+    reserved = any(each.start <= address < each.start + each.size for each in program.reserved)
+    return reserved or address in program.data or address in program.code or address in board.watched
+
+
+RULE = Rule(
+    name="count-from-memory",
+    summary="A count comes from memory where a number is likely meant",
+    mend="",
+    explanation="""
+        What it finds: a loop counter loaded from an address written as a plain number, at which the source lays
+            down nothing, reserves nothing and writes nothing.
+        Why it matters: without the # the assembler takes the number as an address, without a word. The loop then
+            runs as often as chance has it in memory.
+        Example: LDX 80*24 loads X from address $0780; LDX #80*24 loads 1920.
+        Mend: none is made; add the #.
+        When to leave it: another program, or the monitor, leaves the count there. Accept it with that reason.
+    """,
+    judge=judge,
+)

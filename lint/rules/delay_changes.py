@@ -1,0 +1,64 @@
+"""delay-changes: a wait lasts another time at another clock, and nothing says whether that matters."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..quantity import Clock
+from ..timing import Wait, waits
+from .base import Case, Finding, Rule, Verdict, WaitGoal
+from .hurting import timed
+from .stated import left_alone
+from .words import counted, lasting
+
+
+def judge(case: Case) -> Iterator[Verdict]:
+    """One note for each wait without a timing note, where the clock it was written for is known and another."""
+    old = case.written_for
+    others = [clock for clock in case.clocks if clock != old]
+    if old is None or not others:
+        return
+    hurting = timed(case)
+    for wait in waits(case.timings):
+        if not left_alone(case, wait):
+            yield _finding(case, wait, old, others, wait.index in hurting)
+
+
+def _finding(case: Case, wait: Wait, old: Clock, others: list[Clock], hurts: bool) -> Finding:
+    instruction = case.program.instructions[wait.index]
+    clock = max(others)
+    times = [lasting(wait.cycles, each) for each in (old, *others)]
+    verb = "called here takes" if wait.kind == "call" else "takes"
+    return Finding(
+        name="delay-changes",
+        severity="note",
+        place=instruction.origin.place,
+        message=f"{wait.name} {verb} {counted(wait.cycles, 'cycle')}, {', '.join(times[:-1])} and {times[-1]}",
+        subject=wait.name,
+        index=wait.index,
+        measured_cycles=wait.cycles,
+        measured=clock.duration(wait.cycles),
+        limit=old.duration(wait.cycles),
+        clock=clock,
+        hurts=hurts,
+        goal=WaitGoal(wait.index, wait.kind == "loop", old.duration(wait.cycles), None),
+    )
+
+
+RULE = Rule(
+    name="delay-changes",
+    summary="A wait lasts another time at another clock",
+    mend="retime",
+    explanation="""
+        What it finds: a loop, routine or call that does nothing but last, without a timing note, at a clock other
+            than the one the source was written for.
+        Why it matters: it may have been meant in time: a debounce, a settling time, a tone. Or it may not matter at
+            all. Nothing in the source says which.
+        Example: DELAY: LDX #25000 / LOOP: LEAX -1,X / BNE LOOP / RTS lasts 200.008 ms at 1 MHz and 100.004 ms at
+            2 MHz.
+        Mend: `retime` makes it last as long as at the old clock, and writes that time into a timing note.
+        When to leave it: it only has to be long enough, and still is; or its count is measured at run time. Say so
+            with "timing: leave because ...".
+    """,
+    judge=judge,
+)

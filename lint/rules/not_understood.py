@@ -1,0 +1,45 @@
+"""not-understood: part of the source, or a timing note in it, could not be read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..errors import Place
+from .base import Case, Finding, Rule, Verdict
+from .words import counted
+
+
+def judge(case: Case) -> Iterator[Verdict]:
+    """Lines without a meaning (each cause once a file), problems of the text, and notes that were not understood."""
+    alike: dict[tuple[str, str], list[Place]] = {}
+    for opaque in case.program.opaque:
+        alike.setdefault((opaque.origin.path, opaque.cause), []).append(opaque.origin.text_place)
+    for (_, cause), places in alike.items():
+        lines = sorted({place.line for place in places})
+        more = f", and {counted(len(lines) - 1, 'line')} more" if len(lines) > 1 else ""
+        yield _finding(places[0], f"{cause}{more}; its size and time are unknown", cause)
+    for problem in case.program.problems:
+        yield _finding(problem.place, problem.message, problem.message)
+    for bad in case.program.bad_notes:
+        yield _finding(bad.place, bad.message, bad.message)
+
+
+def _finding(place: Place, message: str, subject: str) -> Finding:
+    return Finding("not-understood", "warning", place, message, subject)
+
+
+RULE = Rule(
+    name="not-understood",
+    summary="Part of the source could not be read",
+    mend="",
+    explanation="""
+        What it finds: lines that are neither an instruction nor a directive nor a macro that is known, operands that
+            don't parse, timing notes that say nothing.
+        Why it matters: what such a line does and how long it takes is unknown, so totals across it are unknown too,
+            and addresses behind it may be off.
+        Example: BRAA LOOP, or an included file that is not there.
+        Mend: none is made; correct the line, name the include folder, or define the symbol.
+        When to leave it: the line is for another tool and makes no code.
+    """,
+    judge=judge,
+)

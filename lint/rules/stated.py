@@ -1,0 +1,83 @@
+"""What timing notes state about time: the note, the code it speaks of, and how long that takes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from ..assemble import BoundNote
+from ..source import Leave, Takes
+from ..timing import Exact, LoopTiming, RoutineTiming, Total, Wait, waits
+from .base import Case
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """A note and the routine, loop or call it speaks of; `loop` tells a loop from the others."""
+
+    bound: BoundNote
+    takes: Takes
+    name: str
+    index: int
+    loop: bool
+    spent: Total
+
+
+def stated(case: Case) -> Iterator[Stated | BoundNote]:
+    """Every note about time with what it speaks of; the note alone where it stands at nothing that takes time."""
+    found = waits(case.timings)
+    for bound in case.program.notes:
+        if isinstance(bound.note.note, Takes):
+            yield _spoken_of(case, bound, bound.note.note, found) or bound
+
+
+def _spoken_of(case: Case, bound: BoundNote, takes: Takes, found: list[Wait]) -> Stated | None:
+    routine = _routine(case, bound.index)
+    if routine is not None:
+        return Stated(bound, takes, routine.entry.name, bound.index, False, routine.total)
+    wait = next((wait for wait in found if wait.kind != "routine" and bound.index in nodes(wait)), None)
+    if wait is not None:
+        return Stated(bound, takes, wait.name, wait.index, wait.kind == "loop", Exact(wait.cycles))
+    loop = _loop(case, bound.index)
+    if loop is not None:
+        return Stated(bound, takes, loop.name, loop.head, True, loop.total)
+    return _call(case, bound, takes)
+
+
+def nodes(wait: Wait) -> frozenset[int]:
+    """The instructions at which a note speaks of the wait."""
+    return wait.part.nodes if wait.kind == "loop" else frozenset({wait.index})
+
+
+def left_alone(case: Case, wait: Wait) -> bool:
+    """Whether a note speaks for the wait: its time is stated, or it must be left."""
+    notes = (bound for bound in case.program.notes if bound.index in nodes(wait))
+    return any(isinstance(bound.note.note, Takes | Leave) for bound in notes)
+
+
+def _routine(case: Case, index: int) -> RoutineTiming | None:
+    """The routine that begins there; one that never returns is spoken of by its loops."""
+    found = (r for r in case.timings.routines if r.entry.index == index and r.outcome.cost is not None)
+    return next(found, None)
+
+
+def _loop(case: Case, index: int) -> LoopTiming | None:
+    """The innermost loop around the instruction."""
+    around = [
+        (len(loop.nodes), loop.head)
+        for routine in case.timings.routines
+        if index in routine.outcome.facts
+        for loop in case.timings.analysis.routine(routine.entry.index).loops()
+        if index in loop.nodes
+    ]
+    heads = {head for _, head in sorted(around)[:1]}
+    return next((loop for loop in case.timings.loops if loop.head in heads), None)
+
+
+def _call(case: Case, bound: BoundNote, takes: Takes) -> Stated | None:
+    call = case.timings.graph.calls.get(bound.index)
+    routine = None if call is None or call.target is None else _routine(case, call.target)
+    if routine is None:
+        return None
+    here = next((each.total for each in case.timings.calls if each.call == bound.index), routine.total)
+    return Stated(bound, takes, routine.entry.name, bound.index, False, here)

@@ -8,7 +8,7 @@ from ..board import Board, bare
 from ..cpu import load
 from ..errors import ClockhopError, Place, SourceError
 from ..flow import Graph, connect
-from ..timing import Timings, count
+from ..timing import Timings, count, handlers
 from .request import Request, number
 
 
@@ -47,7 +47,8 @@ def run(request: Request, reader: Reader | None = None) -> Chain:
     gaps_at = tuple((text, _address(text, program)) for text in request.gaps_at)
     graph = connect(program, tuple(_entries(board, program)))
     watched = board.watched | {address for _, address in gaps_at}
-    timings = count(graph, watched, tuple(_handlers(board, program)))
+    stated = [(interrupt.name, interrupt.entry) for interrupt in board.interrupts]
+    timings = count(graph, watched, handlers(graph, stated))
     return Chain(request, program, board, graph, timings, gaps_at)
 
 
@@ -81,17 +82,3 @@ def _entries(board: Board, program: Program) -> Iterator[tuple[str, int]]:
         yield program.symbol_at(address) or f"${address:04X}", address
     for interrupt in board.interrupts:
         yield program.symbol_at(interrupt.entry) or interrupt.name, interrupt.entry
-
-
-def _handlers(board: Board, program: Program) -> Iterator[int]:
-    """The first instructions of interrupt handlers: those of the board, and what the vectors in the text hold."""
-    addresses = [interrupt.entry for interrupt in board.interrupts]
-    for interrupt in program.cpu.interrupts.values():
-        pair = [program.data.get(interrupt.vector + offset) for offset in (0, 1)]
-        high, low = pair if program.cpu.endian == "big" else reversed(pair)
-        if high is not None and low is not None:
-            addresses.append(high << 8 | low)
-    for address in dict.fromkeys(addresses):
-        instruction = program.at(address)
-        if instruction is not None:
-            yield instruction.index

@@ -10,7 +10,7 @@ from ..assemble import Program
 from ..board import Acceptance, Board
 from ..errors import Place
 from ..quantity import Clock, Duration
-from ..timing import Handler, Site, Timings, handlers
+from ..timing import Handler, Site, Timings
 
 Severity = Literal["error", "warning", "note"]
 MendKind = Literal["pad", "retime", ""]
@@ -114,7 +114,7 @@ class Case:
     @property
     def handlers(self) -> tuple[Handler, ...]:
         """The interrupt handlers that the project file or the vectors in the text name."""
-        return handlers(self.timings.graph, [(i.name, i.entry) for i in self.board.interrupts])
+        return self.timings.handlers
 
 
 Judge = Callable[[Case], Iterator[Verdict]]

@@ -1,7 +1,8 @@
 """Flow to timings: trip counts, totals, and gaps between accesses, in cycles."""
 
 from .gap import Gap, Query, Site
-from .interrupt import Crossing, Handler, crossings, handlers
+from .handler import Handler, handlers
+from .interrupt import Crossing, crossings
 from .result import Access, Context, Exact, Fact, Formula, Outcome, Poll, Range, Total, Unknown
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings, count
 from .wait import Wait, waits

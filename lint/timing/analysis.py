@@ -14,6 +14,7 @@ from ..cpu.term import Cell, Held, Input, Seen, Term
 from ..flow import Graph, Routine, routine
 from ..source import Runs, With
 from . import wording
+from .handler import Handler
 from .memory import Stores, stores
 from .polynomial import cycles
 from .result import Context, Outcome
@@ -27,14 +28,14 @@ class Analysis:
     """The outcomes of one program.
 
     `watched` are addresses whose accesses are wanted and which don't keep what is written to them. `handlers` are
-    entries of interrupt routines.
+    those of interrupts: they begin with what the interrupt stacked.
     """
 
     def __init__(
         self,
         graph: Graph,
         watched: frozenset[int] = frozenset(),
-        handlers: Iterable[int] = (),
+        handlers: Iterable[Handler] = (),
     ) -> None:
         self.graph = graph
         self.watched = watched
@@ -44,7 +45,8 @@ class Analysis:
         self._routines: dict[int, Routine] = {}
         self._contexts: dict[int, int] = {}
         self._running: list[int] = []
-        self._stores: Stores = stores(graph, handlers)
+        self.handlers = tuple(handlers)
+        self._stores: Stores = stores(graph, (handler.entry for handler in self.handlers))
         self.stated_turns: Mapping[int, tuple[int, int]] = _stated_turns(graph)
         self._values = _stated_values(graph.program)
         self._modes = _modes(graph.program)
@@ -145,6 +147,9 @@ class Analysis:
                     state.memory[term.number(address)] = term.number(value)
                 case _:
                     pass
+        entered = [handler for handler in self.handlers if handler.entry == context.entry]
+        if len(entered) == 1:
+            entered[0].enter(state)
         return state
 
 

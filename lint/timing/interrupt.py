@@ -1,4 +1,4 @@
-"""Interrupts: how long they take to get to their handlers, where they can come, and the pairs they make.
+"""Interrupts: where they can come, and the pairs of accesses they make.
 
 An interrupt whose handler touches a part comes between two accesses of the program and makes shorter pairs: one
 access in the program and the handler's first, the handler's last and the program's next.
@@ -10,31 +10,15 @@ import heapq
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from ..cpu import Cpu, cost, effects, run, term
+from ..cpu import effects, run, term
 from ..cpu.symbolic import Reader, State
-from ..flow import Graph
 from .gap import Gap, Query, Site
+from .handler import Handler
 from .result import Context, Fact, Outcome
 from .timings import Timings
 
 # What a mask may be at a point: set, clear, or not known.
 Masks = frozenset[bool | None]
-
-
-@dataclass(frozen=True, slots=True)
-class Handler:
-    """An interrupt's handler: its first instruction, and the cycles from accepting the interrupt to it.
-
-    `mask` is the flag that keeps the interrupt out, None if nothing does. `known` is false where the processor has no
-    interrupt of that name: then neither its cycles nor its mask are known.
-    """
-
-    name: str
-    entry: int
-    fewest: int
-    most: int | None
-    mask: str | None
-    known: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,33 +28,6 @@ class Crossing:
     gap: Gap
     handler: Handler
     certain: bool
-
-
-def handlers(graph: Graph, stated: Iterable[tuple[str, int]] = ()) -> tuple[Handler, ...]:
-    """The handlers of the program: those `stated` by name and address, and what the vectors in the text hold.
-
-    An entry that is no instruction of the program is left out.
-    """
-    program = graph.program
-    found: dict[str, int] = {}
-    for name, interrupt in program.cpu.interrupts.items():
-        instruction = program.pointed(interrupt.vector)
-        if instruction is not None:
-            found[name] = instruction.index
-    for name, address in stated:
-        instruction = program.at(address)
-        if instruction is not None:
-            found[name] = instruction.index
-    return tuple(_handler(program.cpu, name, entry) for name, entry in found.items())
-
-
-def _handler(cpu: Cpu, name: str, entry: int) -> Handler:
-    interrupt = cpu.interrupts.get(name)
-    if interrupt is None:
-        return Handler(name, entry, 0, None, None, False)
-    spent = cost(interrupt, lambda _: None)
-    mask = interrupt.mask.name if interrupt.mask is not None else None
-    return Handler(name, entry, spent.fewest, spent.most, mask, True)
 
 
 def crossings(timings: Timings, query: Query, found: Iterable[Handler]) -> Iterator[Crossing]:

@@ -9,6 +9,7 @@ from ..flow import Entry, Graph
 from . import wording
 from .analysis import Analysis
 from .gap import Gap, GapFinder, Query, Site
+from .handler import Handler
 from .polynomial import Cost, cycles, either
 from .result import Context, LoopCount, Outcome, Total, Unknown
 
@@ -62,6 +63,10 @@ class Timings:
         return self.analysis.graph
 
     @property
+    def handlers(self) -> tuple[Handler, ...]:
+        return self.analysis.handlers
+
+    @property
     def roots(self) -> list[Context]:
         """Where control comes in from outside: what vectors, the project file or nothing in the text leads to."""
         return [Context(r.entry.index) for r in self.routines if r.entry.kind != "called"]
@@ -100,10 +105,10 @@ class Timings:
         return [(site, span.fewest) for found in heads for site, span in found.items()]
 
 
-def count(graph: Graph, watched: frozenset[int] = frozenset(), handlers: Iterable[int] = ()) -> Timings:
+def count(graph: Graph, watched: frozenset[int] = frozenset(), handlers: Iterable[Handler] = ()) -> Timings:
     """Counts every routine of the program.
 
-    `watched` are the addresses of parts; `handlers` the entries of interrupt routines, by instruction. A
+    `watched` are the addresses of parts; `handlers` those of its interrupts. A
     routine that can't be counted has an Unknown total with its reason, and the fewest cycles it takes anyway.
     """
     analysis = Analysis(graph, watched, handlers)

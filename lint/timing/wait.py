@@ -103,7 +103,9 @@ class _Finder:
                 continue
             inside |= loop.nodes
             nodes = loop.nodes | frozenset(self._before(loop.head, loop.nodes))
-            targets = [e.target for n in loop.nodes for e in self.graph.edges[n] if e.target not in loop.nodes]
+            targets = [
+                e.target for n in loop.nodes for e in self.graph.edges[n] if e.target not in loop.nodes
+            ]
             live = frozenset[str]().union(*(self.live.before[target] for target in targets))
             part = fragment(self.graph, min(nodes - loop.nodes, default=loop.head), nodes)
             yield Wait("loop", timing.head, timing.name, part, timing.total.cycles, live)

@@ -37,7 +37,7 @@ def case() -> Callable[..., Case]:
         made = _board(project, {n: s.value for n, s in program.symbols.items() if s.value is not None}, cpu)
         entries = [*(("entry", at) for at in made.entries), *((i.name, i.entry) for i in made.interrupts)]
         graph = connect(program, entries)
-        entered = [h.entry for h in handlers(graph, [(i.name, i.entry) for i in made.interrupts])]
+        entered = handlers(graph, [(i.name, i.entry) for i in made.interrupts])
         timings = count(graph, made.watched, entered)
         old = parse_clock(written_for) if written_for else made.written_for
         return Case(timings, made, judged, old, project.accept if project else ())

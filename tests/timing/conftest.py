@@ -6,11 +6,12 @@ from clockhop.cpu import load
 from clockhop.flow import connect
 from clockhop.source import Source, parse
 from clockhop.timing import Timings, Total, count
+from clockhop.timing import handlers as entered
 
 
 @pytest.fixture(scope="session")
 def timed() -> Callable[..., Timings]:
-    """The timings of a source text; `watched` are addresses of parts, `handlers` labels of interrupt routines."""
+    """The timings of a source text; `watched` are addresses of parts, `handlers` labels of routines of IRQ."""
 
     def run(
         text: str,
@@ -27,8 +28,8 @@ def timed() -> Callable[..., Timings]:
         assert [(opaque.origin.line, opaque.cause) for opaque in program.opaque] == []
         entries = [(name, program.symbols[name].value or 0) for name in handlers]
         graph = connect(program, entries)
-        indices = [entry.index for entry in graph.entries if entry.name in handlers]
-        return count(graph, frozenset(watched), indices)
+        interrupts = entered(graph, [("IRQ", address) for _, address in entries])
+        return count(graph, frozenset(watched), interrupts)
 
     return run
 

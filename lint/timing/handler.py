@@ -1,0 +1,68 @@
+"""Handlers of interrupts: where they begin, and what the processor does before it gets there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from ..cpu import Interrupt, cost, run
+from ..cpu.symbolic import Reader, State
+from ..flow import Graph
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Handler:
+    """An interrupt's handler and its first instruction.
+
+    `interrupt` is None where the processor has none of that name: then neither its cycles nor its mask are known.
+    """
+
+    name: str
+    entry: int
+    interrupt: Interrupt | None
+
+    @property
+    def known(self) -> bool:
+        return self.interrupt is not None
+
+    @property
+    def mask(self) -> str | None:
+        """The flag that keeps the interrupt out; None if nothing does."""
+        interrupt = self.interrupt
+        return None if interrupt is None or interrupt.mask is None else interrupt.mask.name
+
+    @property
+    def fewest(self) -> int:
+        """Fewest cycles from accepting the interrupt to the handler's first fetch."""
+        return 0 if self.interrupt is None else cost(self.interrupt, lambda _: None).fewest
+
+    @property
+    def most(self) -> int | None:
+        """Most cycles to the handler's first fetch; None where they are not known."""
+        return None if self.interrupt is None else cost(self.interrupt, lambda _: None).most
+
+    def enter(self, state: State) -> None:
+        """Does to a state what accepting the interrupt does: the handler begins with what was stacked on top."""
+        if self.interrupt is not None:
+            counter = state.registers.get("PC")
+            run(self.interrupt.meaning, Reader(state))
+            if counter is None:
+                state.registers.pop("PC", None)
+
+
+def handlers(graph: Graph, stated: Iterable[tuple[str, int]] = ()) -> tuple[Handler, ...]:
+    """The handlers of the program: those `stated` by name and address, and what the vectors in the text hold.
+
+    An entry that is no instruction of the program is left out.
+    """
+    program = graph.program
+    found: dict[str, int] = {}
+    for name, interrupt in program.cpu.interrupts.items():
+        instruction = program.pointed(interrupt.vector)
+        if instruction is not None:
+            found[name] = instruction.index
+    for name, address in stated:
+        instruction = program.at(address)
+        if instruction is not None:
+            found[name] = instruction.index
+    return tuple(Handler(name, entry, program.cpu.interrupts.get(name)) for name, entry in found.items())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import count
 from typing import Final, Literal
 
@@ -70,7 +71,7 @@ class State:
 
     def held(self, name: str) -> Term:
         """What the register held at the start of the scope."""
-        return term.atom(Input(Held(name, self.scope), 0, (1 << self.width(name)) - 1))
+        return _held(name, self.scope, self.width(name))
 
     def width(self, name: str) -> int:
         """Bits of a stored register; a flag has one."""
@@ -97,6 +98,11 @@ class State:
 
     def address(self, value: Term) -> Term:
         return term.modulo(value, self.cpu.address_bits)
+
+
+@lru_cache(maxsize=65536)
+def _held(name: str, scope: int, width: int) -> Term:
+    return term.atom(Input(Held(name, scope), 0, (1 << width) - 1))
 
 
 def resolver(scope: int, at: State) -> term.Replace:

@@ -8,8 +8,10 @@ linear becomes an `Op` atom, compared by structure; every atom knows its least a
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from itertools import count
 from typing import Final
+from weakref import WeakValueDictionary
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,43 +66,56 @@ class Unsure:
 Origin = Held | Cell | Slot | Seen | Turn | Unsure
 
 
-@dataclass(frozen=True, slots=True)
 class Input:
-    """An atom that nothing in the text determines; `low` and `high` bound its value."""
+    """An atom that nothing in the text determines; `low` and `high` bound its value.
+
+    Inputs, operations and terms are made once each: equal ones are the same object, so that comparing and looking
+    up cost nothing. `rank` puts them in an order that does not change from run to run.
+    """
+
+    __slots__ = ("__weakref__", "high", "low", "origin", "rank")
 
     origin: Origin
     low: int
     high: int
+    rank: int
+
+    def __new__(cls, origin: Origin, low: int, high: int) -> Input:
+        key = (origin, low, high)
+        made = _INPUTS.get(key)
+        if made is None:
+            made = super().__new__(cls)
+            made.origin, made.low, made.high, made.rank = origin, low, high, next(_ranks)
+            _INPUTS[key] = made
+        return made
+
+    def __repr__(self) -> str:
+        return f"{self.origin}"
 
 
 class Op:
     """An atom made from other terms by an operation that is not linear."""
 
-    __slots__ = ("_hash", "args", "high", "low", "name", "numbers")
+    __slots__ = ("__weakref__", "args", "high", "low", "name", "numbers", "rank")
 
-    def __init__(
-        self, name: str, args: tuple[Term, ...], low: int, high: int, numbers: tuple[int, ...] = ()
-    ) -> None:
-        self.name: Final = name
-        self.args: Final = args
-        self.numbers: Final = numbers
-        self.low: Final = low
-        self.high: Final = high
-        self._hash: Final = hash((name, args, numbers))
+    name: str
+    args: tuple[Term, ...]
+    numbers: tuple[int, ...]
+    low: int
+    high: int
+    rank: int
 
-    def __hash__(self) -> int:
-        return self._hash
-
-    def __eq__(self, other: object) -> bool:
-        if self is other:
-            return True
-        return (
-            isinstance(other, Op)
-            and self._hash == other._hash
-            and self.name == other.name
-            and self.numbers == other.numbers
-            and self.args == other.args
-        )
+    def __new__(
+        cls, name: str, args: tuple[Term, ...], low: int, high: int, numbers: tuple[int, ...] = ()
+    ) -> Op:
+        key = (name, args, numbers)
+        made = _OPS.get(key)
+        if made is None:
+            made = super().__new__(cls)
+            made.name, made.args, made.numbers = name, args, numbers
+            made.low, made.high, made.rank = low, high, next(_ranks)
+            _OPS[key] = made
+        return made
 
     def __repr__(self) -> str:
         inside = ", ".join([*map(repr, self.args), *map(str, self.numbers)])
@@ -110,19 +125,29 @@ class Op:
 Atom = Input | Op
 
 
-@dataclass(frozen=True, slots=True)
 class Term:
     """`constant` + the sum of coefficient * atom; atoms appear once, none with coefficient 0."""
 
+    __slots__ = ("__weakref__", "bounds", "constant", "parts", "rank")
+
     constant: int
-    parts: frozenset[tuple[Atom, int]] = frozenset()
-    _hash: int = field(init=False, repr=False, compare=False)
+    parts: frozenset[tuple[Atom, int]]
+    bounds: tuple[int, int]  # least and greatest value, atom by atom: their relations are not used
+    rank: int
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "_hash", hash((self.constant, self.parts)))
+    def __new__(cls, constant: int, parts: frozenset[tuple[Atom, int]] = frozenset()) -> Term:
+        key = (constant, parts)
+        made = _TERMS.get(key)
+        if made is None:
+            made = super().__new__(cls)
+            made.constant, made.parts, made.rank = constant, parts, next(_ranks)
+            made.bounds = _bounds(constant, parts)
+            _TERMS[key] = made
+        return made
 
-    def __hash__(self) -> int:
-        return self._hash
+    def __repr__(self) -> str:
+        parts = sorted(self.parts, key=lambda part: part[0].rank)
+        return " + ".join([f"{factor}*{part}" for part, factor in parts] + [str(self.constant)])
 
     @property
     def value(self) -> int | None:
@@ -137,18 +162,23 @@ class Term:
             return atom if factor == 1 else None
         return None
 
-    @property
-    def bounds(self) -> tuple[int, int]:
-        """Least and greatest value, atom by atom (their relations are not used)."""
-        low = high = self.constant
-        for atom, factor in self.parts:
-            if factor > 0:
-                low += factor * atom.low
-                high += factor * atom.high
-            else:
-                low += factor * atom.high
-                high += factor * atom.low
-        return low, high
+
+def _bounds(constant: int, parts: frozenset[tuple[Atom, int]]) -> tuple[int, int]:
+    low = high = constant
+    for part, factor in parts:
+        if factor > 0:
+            low += factor * part.low
+            high += factor * part.high
+        else:
+            low += factor * part.high
+            high += factor * part.low
+    return low, high
+
+
+_ranks: Final = count()
+_INPUTS: Final[WeakValueDictionary[tuple[Origin, int, int], Input]] = WeakValueDictionary()
+_OPS: Final[WeakValueDictionary[tuple[str, tuple[Term, ...], tuple[int, ...]], Op]] = WeakValueDictionary()
+_TERMS: Final[WeakValueDictionary[tuple[int, frozenset[tuple[Atom, int]]], Term]] = WeakValueDictionary()
 
 
 ZERO = Term(0)
@@ -286,7 +316,7 @@ def bitwise(name: str, a: Term, b: Term) -> Term:
     mask = b.value
     if name == "and" and mask is not None and mask > 0 and mask & (mask + 1) == 0:
         return modulo(a, mask.bit_length())
-    if b.parts and hash(b) < hash(a):
+    if b.parts and b.rank < a.rank:
         a, b = b, a
     return _bitwise_atom(name, a, b)
 
@@ -307,7 +337,7 @@ def multiply(a: Term, b: Term) -> Term:
     if not b.parts:
         return scale(a, b.constant)
     corners = [x * y for x in a.bounds for y in b.bounds]
-    first, second = sorted((a, b), key=hash)
+    first, second = sorted((a, b), key=lambda x: x.rank)
     return atom(Op("times", (first, second), min(corners), max(corners)))
 
 
@@ -339,7 +369,7 @@ def equal(a: Term, b: Term) -> Term:
 def _signed_form(a: Term) -> Term:
     """a or -a, the same one for both: a == 0 means the same for either."""
     other = scale(a, -1)
-    return a if (a.constant, hash(a)) <= (other.constant, hash(other)) else other
+    return a if a.rank < other.rank else other
 
 
 def less(a: Term, b: Term) -> Term:

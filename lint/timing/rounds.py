@@ -159,8 +159,12 @@ class Rounds:
         return self._unroll(loop, start, exactly=True) or solved
 
     def _shape(self, loop: Loop, start: State) -> _Shape:
-        """Read once: at the start of a turn nothing is known but constants that no instruction of the loop writes."""
-        held = {name: start.get(name) for name in self._untouched(loop)}
+        """Read once: at the start of a turn nothing is known but flags that the loop tests and never writes.
+
+        Other constants would be known as well, but then every context of a loop would need a reading of its own.
+        """
+        reads = self._reads(loop)
+        held = {name: start.get(name) for name in reads.untouched & reads.exposed if start.width(name) == 1}
         kept = frozenset((name, value) for name, value in held.items() if value.value is not None)
         shape = self._shapes.get((loop, kept))
         if shape is None:
@@ -169,12 +173,9 @@ class Rounds:
             state.registers.update(kept)
             outs, back = self._body(loop, Arrival(state, NONE, frozenset()))
             self.recording = recording
-            shape = _Shape(state.scope, back.state if back else None, outs, self._reads(loop).exposed, kept)
+            shape = _Shape(state.scope, back.state if back else None, outs, reads.exposed, kept)
             self._shapes[loop, kept] = shape
         return shape
-
-    def _untouched(self, loop: Loop) -> frozenset[str]:
-        return self._reads(loop).untouched
 
     def _peel(self, loop: Loop, start: State, peeled: int) -> Solved:
         """The first turn by itself, then the rest."""

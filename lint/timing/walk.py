@@ -60,6 +60,7 @@ class Walk:
         self._start = start
         self._rounds = Rounds(self._turn, self._leaves, self._reads, setting.reason, setting.stated_turns)
         self._record = _Record()
+        self._read: dict[Loop, Reads] = {}
 
     def outcome(self) -> Outcome:
         outs = self.ends()
@@ -130,7 +131,11 @@ class Walk:
         return any(e.target not in loop.nodes for node in loop.nodes for e in self._graph.edges[node])
 
     def _reads(self, loop: Loop) -> Reads:
-        return Reads(exposed(self._graph, loop.head, loop.nodes), untouched(self._graph, loop.nodes))
+        found = self._read.get(loop)
+        if found is None:
+            found = Reads(exposed(self._graph, loop.head, loop.nodes), untouched(self._graph, loop.nodes))
+            self._read[loop] = found
+        return found
 
     def _turn(self, loop: Loop, arrival: Arrival) -> tuple[list[Out], Arrival | None]:
         return self._region(loop.items, {loop.head: arrival}, loop.nodes, loop.head)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -173,12 +173,10 @@ def _rests(need: _Need, doubtful: Sequence[_Need]) -> Iterator[str]:
     if need.pair.first is not None and need.pair.first.open and not doubtful:
         names = " or ".join(operation.name for operation in need.pair.first.operations)
         yield f"{need.pair.first.open}; the figure holds whichever it is: {names}"
-    stricter: Mapping[str, None] = {
-        f"{needed(each.limit.least)} may be needed: {each.pair.why(each.requirement)}": None
-        for each in doubtful
-        if each.missing > need.missing
-    }
-    yield from stricter
+    stricter = [each for each in doubtful if each.missing > need.missing]
+    if stricter:
+        most = max(stricter, key=lambda each: each.missing)
+        yield f"{needed(most.limit.least)} may be needed: {most.pair.why(most.requirement)}"
 
 
 RULE = Rule(

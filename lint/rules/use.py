@@ -31,7 +31,8 @@ class Use:
 def uses(timings: Timings, board: Board, handlers: Iterable[Handler] = ()) -> Mapping[str, tuple[Use, ...]]:
     """The uses of each part of the board, by the part's name, in the order of the source.
 
-    A program is taken to begin with the first byte of a pair; what an interrupt handler finds is not known.
+    A program is taken to begin with the first byte of a pair and with an enable line that is low; what an interrupt
+    handler finds is not known.
     """
     sites = timings.sites()
     entries = frozenset(handler.entry for handler in handlers)
@@ -105,9 +106,9 @@ class _Mapped:
         place: PairPlace | None = _place(before) if paired else None
         operations = self.board.operation(self.part, port, access.way, value, place)
         if paired:
-            return _Told(operations, True, _History(phase="second" if place == "first" else "first"))
+            return _Told(operations, True, replace(before, phase="second" if place == "first" else "first"))
         restarts = any(operation.name in pair.restarts for operation in operations)
-        return _Told(operations, True, _History() if restarts else before)
+        return _Told(operations, True, replace(before, phase="first") if restarts else before)
 
     def _half(self, port: str, access: Access, value: int | None, before: _History) -> _Told:
         def ask(byte: int | None, place: PairPlace) -> tuple[Operation, ...]:
@@ -231,7 +232,7 @@ def _histories(
     found: dict[Site, frozenset[_History]] = {}
     work: list[tuple[Site, frozenset[_History]]] = []
     for root in timings.roots:
-        start = _unknown(part) if root.entry in handlers else frozenset({_History()})
+        start = _unknown(part) if root.entry in handlers else frozenset({_History(control=0)})
         work += [(site, start) for site in finder.summary(Context(root.entry)).heads]
     while work:
         site, coming = work.pop()

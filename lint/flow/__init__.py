@@ -1,7 +1,7 @@
 """Program to flow: edges, calls, routines and their loops."""
 
 from .graph import Call, Edge, Entry, Graph, connect
-from .liveness import Liveness, exposed, liveness, names_of, untouched
+from .liveness import FirstReads, Liveness, liveness, names_of
 from .loop import Item, Loop, Routine, components, fragment, routine
 from .stack import stack_pointers
 
@@ -9,6 +9,7 @@ __all__ = [
     "Call",
     "Edge",
     "Entry",
+    "FirstReads",
     "Graph",
     "Item",
     "Liveness",
@@ -16,11 +17,9 @@ __all__ = [
     "Routine",
     "components",
     "connect",
-    "exposed",
     "fragment",
     "liveness",
     "names_of",
     "routine",
     "stack_pointers",
-    "untouched",
 ]

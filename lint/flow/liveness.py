@@ -138,46 +138,49 @@ class _Solver:
         return frozenset(name for name, bit in self.bit.items() if mask & bit)
 
 
-def exposed(graph: Graph, entry: int, nodes: frozenset[int]) -> frozenset[str]:
-    """Registers and flags that may be read in `nodes`, entered at `entry`, before they are written there.
+class FirstReads:
+    """Which registers and flags a part of a program reads before it writes them; each routine is read once."""
 
-    A routine called on the way counts with all it may read first.
-    """
-    return _exposed(graph, entry, nodes, frozenset())
+    def __init__(self, graph: Graph) -> None:
+        self._graph = graph
+        self._effects = [effects(i.action.meaning) for i in graph.program.instructions]
+        self._routines: dict[int, frozenset[str]] = {}
 
+    def exposed(self, entry: int, nodes: frozenset[int]) -> frozenset[str]:
+        """What may be read in `nodes`, entered at `entry`, before it is written there.
 
-def _exposed(graph: Graph, entry: int, nodes: frozenset[int], calling: frozenset[int]) -> frozenset[str]:
-    before: dict[int, frozenset[str]] = dict.fromkeys(nodes, frozenset())
-    own = {node: _own(graph, node, calling) for node in nodes}
-    waiting = sorted(nodes)
-    while waiting:
-        changed = []
-        for node in reversed(waiting):
-            after = frozenset[str]().union(
-                *(before[e.target] for e in graph.edges[node] if e.target in before)
-            )
-            reads, surely = own[node]
-            now = reads | (after - surely)
-            if now != before[node]:
-                before[node] = now
-                changed.append(node)
-        waiting = sorted(nodes) if changed else []
-    return before[entry]
+        A routine called on the way counts with all it may read first.
+        """
+        before: dict[int, frozenset[str]] = dict.fromkeys(nodes, frozenset())
+        own = {node: self._own(node) for node in nodes}
+        order = sorted(nodes, reverse=True)
+        changed = True
+        while changed:
+            changed = False
+            for node in order:
+                targets = (before[e.target] for e in self._graph.edges[node] if e.target in before)
+                after = frozenset[str]().union(*targets)
+                now = own[node] | (after - self._effects[node].surely)
+                if now != before[node]:
+                    before[node] = now
+                    changed = True
+        return before[entry]
 
+    def untouched(self, nodes: frozenset[int]) -> frozenset[str]:
+        """What nothing in `nodes` writes; nothing is sure where a routine is called from there."""
+        if any(node in self._graph.calls for node in nodes):
+            return frozenset()
+        written = frozenset[str]().union(*(self._effects[node].writes for node in nodes))
+        return names_of(self._graph) - written
 
-def _own(graph: Graph, node: int, calling: frozenset[int]) -> tuple[frozenset[str], frozenset[str]]:
-    found = effects(graph.program.instructions[node].action.meaning)
-    call = graph.calls.get(node)
-    if call is None or call.target is None or call.target in calling:
-        return found.reads, found.surely
-    inner = _exposed(graph, call.target, graph.reachable(call.target), calling | {call.target})
-    return found.reads | inner, found.surely
-
-
-def untouched(graph: Graph, nodes: frozenset[int]) -> frozenset[str]:
-    """Registers and flags that nothing in `nodes` writes; none where a routine is called from there."""
-    if any(node in graph.calls for node in nodes):
-        return frozenset()
-    instructions = graph.program.instructions
-    written = frozenset[str]().union(*(effects(instructions[node].action.meaning).writes for node in nodes))
-    return names_of(graph) - written
+    def _own(self, node: int) -> frozenset[str]:
+        call = self._graph.calls.get(node)
+        reads = self._effects[node].reads
+        if call is None or call.target is None:
+            return reads
+        if call.target not in self._routines:
+            # A routine that calls itself reads nothing new by that.
+            self._routines[call.target] = frozenset()
+            nodes = self._graph.reachable(call.target)
+            self._routines[call.target] = self.exposed(call.target, nodes)
+        return reads | self._routines[call.target]

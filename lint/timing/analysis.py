@@ -11,13 +11,14 @@ from ..cpu import Action, effects, run, term
 from ..cpu.meaning import registers
 from ..cpu.symbolic import Reader, State, serial, unsure
 from ..cpu.term import Cell, Held, Input, Seen, Term
-from ..flow import Graph, Routine, routine
+from ..flow import FirstReads, Graph, Loop, Routine, routine
 from ..source import Runs, With
 from . import wording
 from .handler import Handler
 from .memory import Stores, stores
 from .polynomial import cycles
 from .result import Context, Outcome
+from .rounds import Reads
 from .walk import Walk
 
 # A routine called with more different sets of known values than this is counted once for all the rest.
@@ -44,12 +45,15 @@ class Analysis:
         self._outcomes: dict[Context, Outcome] = {}
         self._routines: dict[int, Routine] = {}
         self._contexts: dict[int, int] = {}
+        self._first_reads = FirstReads(graph)
+        self._loop_reads: dict[Loop, Reads] = {}
         self._running: list[int] = []
         self.handlers = tuple(handlers)
         self._stores: Stores = stores(graph, (handler.entry for handler in self.handlers))
         self.stated_turns: Mapping[int, tuple[int, int]] = _stated_turns(graph)
         self._values = _stated_values(graph.program)
-        self._modes = _modes(graph.program)
+        # What the registers that decide on cycles hold everywhere but in the reset routine.
+        self.modes: Mapping[str, int] = _modes(graph.program)
         self._reset = {e.index for e in graph.entries if e.kind in ("reset", "start")}
 
     def replacing(self, actions: Mapping[int, Action]) -> Analysis:
@@ -81,6 +85,15 @@ class Analysis:
             if self._contexts[entry] > _MOST_CONTEXTS:
                 return general
         return self.outcome(context)
+
+    def reads(self, loop: Loop) -> Reads:
+        """What a turn of the loop reads first, and what it leaves alone."""
+        found = self._loop_reads.get(loop)
+        if found is None:
+            first = self._first_reads
+            found = Reads(first.exposed(loop.head, loop.nodes), first.untouched(loop.nodes))
+            self._loop_reads[loop] = found
+        return found
 
     def volatile(self, instruction: int, address: int) -> Term | None:
         """The value of a byte that does not come from what the routine itself stored there."""
@@ -136,7 +149,7 @@ class Analysis:
 
     def _start(self, context: Context) -> State:
         state = State(self._program.cpu, 0)
-        start = self._program.cpu.initial if context.entry in self._reset else self._modes
+        start = self._program.cpu.initial if context.entry in self._reset else self.modes
         for name, value in start.items():
             state.registers[name] = term.number(value)
         for given, value in context.known:

@@ -12,7 +12,7 @@ from ..cpu import Cost as Steps
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import Reader, State, applied, granted, merge, resolver, unsure
 from ..cpu.term import Cell, Held, Input, Op, Seen, Slot, Term
-from ..flow import Call, Edge, Graph, Item, Loop, Routine, exposed, stack_pointers, untouched
+from ..flow import Call, Edge, Graph, Item, Loop, Routine, stack_pointers
 from .memory import page
 from .polynomial import NONE, Cost, cycles, either, over_turns
 from .result import Access, Context, Fact, LoopCount, Outcome, Poll
@@ -29,6 +29,8 @@ class Setting(Protocol):
     def action(self, index: int) -> Action: ...
 
     def callee(self, entry: int, at: State) -> Outcome: ...
+
+    def reads(self, loop: Loop) -> Reads: ...
 
     def volatile(self, instruction: int, address: int) -> Term | None: ...
 
@@ -60,7 +62,6 @@ class Walk:
         self._start = start
         self._rounds = Rounds(self._turn, self._leaves, self._reads, setting.reason, setting.stated_turns)
         self._record = _Record()
-        self._read: dict[Loop, Reads] = {}
 
     def outcome(self) -> Outcome:
         outs = self.ends()
@@ -131,11 +132,7 @@ class Walk:
         return any(e.target not in loop.nodes for node in loop.nodes for e in self._graph.edges[node])
 
     def _reads(self, loop: Loop) -> Reads:
-        found = self._read.get(loop)
-        if found is None:
-            found = Reads(exposed(self._graph, loop.head, loop.nodes), untouched(self._graph, loop.nodes))
-            self._read[loop] = found
-        return found
+        return self._setting.reads(loop)
 
     def _turn(self, loop: Loop, arrival: Arrival) -> tuple[list[Out], Arrival | None]:
         return self._region(loop.items, {loop.head: arrival}, loop.nodes, loop.head)

@@ -38,7 +38,7 @@ def _outside(rating: Rating, clock: Clock) -> bool:
 
 def _finding(case: Case, rating: Rating, clock: Clock) -> Finding:
     limit = "at most" if rating.bound == "most" else "at least"
-    what = "the bus" if rating.subject == "bus clock" else "its own clock"
+    runs = "runs" if rating.subject == "bus clock" else "is clocked"
     better = _better(case, rating, clock)
     taken = "" if rating.stated else ", the strictest grade, as none is stated"
     return Finding(
@@ -46,7 +46,7 @@ def _finding(case: Case, rating: Rating, clock: Clock) -> Finding:
         severity="error" if rating.stated else "warning",
         place=_place(case, rating),
         message=(
-            f"{rating.name} has {what} at {clock.text()}; {rating.whose} is rated for {limit} "
+            f"{rating.name} {runs} at {clock.text()}; {rating.whose} is rated for {limit} "
             f"{rating.clock.text()}{taken}{f'; {better}' if better else ''}"
         ),
         subject=rating.name,

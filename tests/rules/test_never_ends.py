@@ -1,0 +1,14 @@
+"""Loops that test for an exit in vain."""
+
+from clockhop.rules import never_ends
+
+
+def test_a_counter_loaded_anew_in_every_turn_never_gets_to_0(judge):
+    (finding,) = judge(never_ends, "GO LDB #3\nAGAIN LDA #10\n DECA\n BNE AGAIN\n RTS\n")
+    assert finding.message == "AGAIN never ends: its exit test fails in every turn"
+    assert (finding.severity, finding.place.line) == ("warning", 2)
+    assert judge(never_ends, "GO LDA #10\nAGAIN DECA\n BNE AGAIN\n RTS\n") == []
+
+
+def test_a_plain_endless_loop_is_meant(judge):
+    assert judge(never_ends, "MAIN INC $50\n BRA MAIN\n") == []

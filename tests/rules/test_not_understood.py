@@ -1,0 +1,22 @@
+"""What could not be read."""
+
+from clockhop.rules import not_understood
+
+
+def test_a_line_without_a_meaning_is_told_once_for_all_that_are_like_it(judge):
+    verdicts = judge(not_understood, "GO FROB 1\n NOP\n FROB 2\n FROB 3\n RTS\n")
+    (finding,) = verdicts
+    assert (finding.severity, finding.place.line, finding.place.path) == ("warning", 1, "tower.asm")
+    assert finding.message.endswith(", and 2 lines more; its size and time are unknown")
+    assert "FROB" in finding.message
+
+
+def test_a_note_that_says_nothing_is_told(judge):
+    (finding,) = judge(not_understood, "GO NOP ; timing: takes long\n RTS\n")
+    assert finding.place.line == 1
+    assert judge(not_understood, "GO NOP ; takes long\n RTS\n") == []
+
+
+def test_a_problem_of_the_text_is_told(judge):
+    (finding,) = judge(not_understood, "GO NOP\nGO RTS\n")
+    assert finding.place.line == 2

@@ -1,0 +1,90 @@
+"""Pairs of accesses through an interrupt, and where its mask lets it come."""
+
+from collections.abc import Callable
+
+import pytest
+from clockhop.timing import Query, Timings, crossings
+
+TICK = "TICK    STA   PORT\n        RTI\n"
+
+
+@pytest.fixture
+def crossed(timed: Callable[..., Timings]) -> Callable[..., list[tuple[int, int, int, bool]]]:
+    """(line of the first access, line of the next, fewest, certain) of a program whose IRQ is handled by TICK."""
+
+    def run(text: str) -> list[tuple[int, int, int, bool]]:
+        timings = timed(f"PORT    EQU   $8000\n{text}", watched=(0x8000,), handlers=("TICK",))
+        instructions = timings.graph.program.instructions
+        every = Query(lambda _: True, lambda _: True, lambda _: False)
+        return [
+            (
+                instructions[each.gap.first.access.instruction].origin.line,
+                instructions[each.gap.then.access.instruction].origin.line,
+                each.gap.fewest,
+                each.certain,
+            )
+            for each in crossings(timings, every, timings.handlers)
+        ]
+
+    return run
+
+
+def test_an_irq_takes_19_cycles_to_its_handler_and_15_back(crossed):
+    # 0 after STA's write, 19 to enter, STA 5; RTI 15, STA 5
+    assert crossed(f"GO      ANDCC #$EF\nAGAIN   STA   PORT\n        BRA   AGAIN\n{TICK}") == [
+        (3, 5, 24, True),
+        (5, 3, 20, True),
+    ]
+
+
+def test_a_masked_stretch_keeps_it_away_from_both_accesses(crossed):
+    text = """\
+GO      ANDCC #$EF
+AGAIN   ORCC  #$10
+        STA   PORT
+        MUL
+        ANDCC #$EF
+        BRA   AGAIN
+"""
+    # MUL 11, ANDCC 3, 19, STA 5; RTI 15, ORCC 3, STA 5
+    assert crossed(text + TICK) == [(4, 8, 38, True), (8, 4, 23, True)]
+
+
+def test_it_can_come_before_the_program_masks_it(crossed):
+    # RTI 15, ORCC 3, STA 5; what the mask is when the program is entered nobody says
+    assert crossed(f"GO      ORCC  #$10\nAGAIN   STA   PORT\n        BRA   AGAIN\n{TICK}") == [
+        (5, 3, 23, False)
+    ]
+
+
+def test_a_mask_that_nobody_set_is_not_certain(crossed):
+    assert {certain for *_, certain in crossed(f"GO      STA   PORT\n        RTS\n{TICK}")} == {False}
+
+
+def test_a_routine_called_masked_comes_back_masked(crossed):
+    text = """\
+GO      ORCC  #$10
+        BSR   PUT
+        STA   PORT
+MAIN    BRA   MAIN
+PUT     STA   PORT
+        RTS
+"""
+    assert crossed(f"        ORG   $F000\n{text}{TICK}        ORG   $FFFE\n        FDB   GO\n") == []
+
+
+def test_a_routine_that_unmasks_lets_it_come_behind_its_call(crossed):
+    text = """\
+GO      ORCC  #$10
+        BSR   OPEN
+        STA   PORT
+MAIN    BRA   MAIN
+OPEN    ANDCC #$EF
+        RTS
+"""
+    assert crossed(text + TICK) == [(4, 8, 24, True), (8, 4, 20, True)]
+
+
+def test_after_reset_the_table_says_that_it_is_masked(crossed):
+    text = "        ORG   $F000\nGO      STA   PORT\n        BRA   GO\n" + TICK
+    assert crossed(f"{text}        ORG   $FFFE\n        FDB   GO\n") == []

@@ -63,10 +63,10 @@ def _check(what: Asked, manner: _Manner) -> int:
 
 
 def _judged(chain: Chain, manner: _Manner) -> Judged:
-    verdicts = judge(chain).verdicts
+    judgement = judge(chain)
     # Only the JSON form tells how far findings can be mended, and finding out takes longer than all the rest.
-    mends = mended(chain, verdicts) if manner.form == "json" and not manner.quiet else ()
-    return Judged(chain, verdicts, 0, mends)
+    mends = mended(chain, judgement.verdicts) if manner.form == "json" and not manner.quiet else ()
+    return Judged(chain, judgement.verdicts, judgement.accepted, mends)
 
 
 def _tell(report: Check, chains: list[Chain], manner: _Manner) -> None:

@@ -99,6 +99,10 @@ def test_text_that_includes_or_expands_itself_ends(clockhop, folder, monkeypatch
     assert (result.status, result.err) == (0, "")
     assert result.out.splitlines()[0].endswith("; 1 problem, see clockhop check")
 
+    result = clockhop("check", "loop.asm", "--cpu", "6809", "--clock", "1MHz", "--form", "lines")
+    assert (result.status, result.err) == (1, "")
+    assert len([line for line in result.out.splitlines() if ": warning: not-understood: " in line]) == 1
+
 
 # -- options -------------------------------------------------------------------------------------------------
 

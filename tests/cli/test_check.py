@@ -92,6 +92,14 @@ def test_the_lines_form_is_for_build_logs(clockhop):
     assert lines[0].split(": ")[:3] == ["panel.asm:8:9", "error", "access-too-soon"]
 
 
+def test_an_accepted_finding_is_counted_and_does_not_fail(clockhop, tower):
+    accept = "accept: [{finding: access-too-soon, at: LCDCMD, because: the panel is a faster one}]\n"
+    (tower / "clockhop.yaml").write_text(PROJECT + accept)
+    result = clockhop("check", "panel.asm", "--clock", "2MHz")
+    assert (result.status, "access-too-soon" in result.out) == (0, False)
+    assert "; 1 accepted\n" in result.out
+
+
 @pytest.mark.usefixtures("tower")
 def test_without_a_source_every_build_is_checked(clockhop):
     assert clockhop("check").out == clockhop("check", "panel.asm").out

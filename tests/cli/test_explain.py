@@ -28,9 +28,9 @@ def test_without_a_name_every_finding_is_listed_with_its_line(clockhop):
 
 
 def test_an_unknown_name_offers_the_nearest(clockhop):
-    result = clockhop("explain", "access-too-son")
+    result = clockhop("explain", "cout-from-memory")
     assert (result.status, result.out) == (2, "")
-    assert result.err == 'clockhop: unknown finding "access-too-son"; nearest: access-too-soon\n'
+    assert result.err == 'clockhop: unknown finding "cout-from-memory"; nearest: count-from-memory\n'
 
 
 def test_the_processors_are_listed_by_the_names_that_options_take(clockhop):

@@ -312,8 +312,10 @@ def granted(state: State, condition: Term) -> State:
     test = condition.atom
     zero = test.args[0] if isinstance(test, Op) and test.name == "zero" else None
 
+    told = {part for said in (condition, zero) if said is not None for part, _ in said.parts}
+
     def known(value: Term) -> Term:
-        if not value.parts:
+        if not any(part in told for part, _ in value.parts):
             return value
         for said, factor in ((condition, 1), (zero, 0)):
             if said is not None:

@@ -18,7 +18,7 @@ from .handler import Handler
 from .memory import Stores, stores
 from .polynomial import cycles
 from .result import Context, Outcome
-from .rounds import Reads
+from .rounds import Reads, Shapes
 from .walk import Walk
 
 # A routine called with more different sets of known values than this is counted once for all the rest.
@@ -47,6 +47,7 @@ class Analysis:
         self._contexts: dict[int, int] = {}
         self._first_reads = FirstReads(graph)
         self._loop_reads: dict[Loop, Reads] = {}
+        self.shapes: Shapes = {}
         self._running: list[int] = []
         self.handlers = tuple(handlers)
         self._stores: Stores = stores(graph, (handler.entry for handler in self.handlers))
@@ -60,7 +61,7 @@ class Analysis:
         """The same program with some instructions counted as if they were others."""
         made = copy(self)
         made._replaced = {**self._replaced, **actions}
-        made._outcomes, made._contexts, made._running = {}, {}, []
+        made._outcomes, made._contexts, made._running, made.shapes = {}, {}, [], {}
         return made
 
     def fragment(self, part: Routine) -> Walk:

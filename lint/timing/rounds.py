@@ -91,7 +91,10 @@ class _Head:
     ]  # address in turn 0 and step of stores that move on from turn to turn
 
 
-_MOST_PEELED: Final = 3
+Shapes = dict[tuple[Loop, frozenset[tuple[str, Term]]], _Shape]
+
+_MOST_PEELED: Final = 2
+_LARGEST_PEELED: Final = 64  # instructions; counted nests are smaller, main loops are not
 _MOST_UNROLLED: Final = 8_000  # instructions in one routine
 _MOST_REFINED: Final = 3_000
 _ENDLESS: Final = 1 << 32
@@ -101,7 +104,7 @@ class Rounds:
     """Solves loops.
 
     `body` walks one turn, `leaves` says whether any branch leads out, `reads` which registers a turn reads
-    first and leaves alone, `reason` puts into words what a count depends on.
+    first and leaves alone, `calls` whether it calls a routine, `reason` puts into words what a count depends on.
     """
 
     def __init__(
@@ -109,6 +112,8 @@ class Rounds:
         body: Body,
         leaves: Callable[[Loop], bool],
         reads: Callable[[Loop], Reads],
+        calls: Callable[[Loop], bool],
+        shapes: Shapes,
         reason: Reason,
         stated: Mapping[int, tuple[int, int]],
     ) -> None:
@@ -117,7 +122,8 @@ class Rounds:
         self._reads = reads
         self._reason = reason
         self._stated = stated
-        self._shapes: dict[tuple[Loop, frozenset[tuple[str, Term]]], _Shape] = {}
+        self._shapes = shapes
+        self._calls = calls
         self.recording = True
         self.budget = _MOST_UNROLLED
         self._unrolling = False
@@ -131,7 +137,7 @@ class Rounds:
             return Solved(outs, cycles(1, 1))
         turn = Input(Turn(loop.head, serial()), 0, _ENDLESS)
         head = _head(shape, start, turn)
-        if shape.matters(head.early) and peeled < _MOST_PEELED and self._note(loop) is None:
+        if self._worth_peeling(loop, shape, head, peeled):
             return self._peel(loop, start, peeled)
         self._told |= head.lost
         outs, back = self._body(loop, Arrival(head.state.copy(), NONE, frozenset()))
@@ -149,10 +155,15 @@ class Rounds:
                 return unrolled
         return self._bounded(head, turn, found, back, asked, within)
 
+    def _worth_peeling(self, loop: Loop, shape: _Shape, head: _Head, peeled: int) -> bool:
+        if peeled >= _MOST_PEELED or len(loop.nodes) > _LARGEST_PEELED or self._note(loop) is not None:
+            return False
+        return shape.matters(head.early)
+
     def _finer(self, loop: Loop, start: State, head: _Head, back: Arrival | None, solved: Solved) -> Solved:
         """The loop turn by turn, where a turn's cycles depend on what is only known that way."""
         turns = None if solved.trips is None else solved.trips.fewest.value
-        if back is None or back.cost.exact or not head.lost or turns is None:
+        if back is None or back.cost.exact or not head.lost or turns is None or self._calls(loop):
             return solved
         if turns * len(loop.nodes) > min(self.budget, _MOST_REFINED):
             return solved
@@ -253,6 +264,9 @@ class Rounds:
         reason = self._reason(asked)
         limits = [when.full for _, when in found if isinstance(when, At)]
         limits += [_at(when.longest).full for _, when in found if isinstance(when, Sometime) and when.longest]
+        # Whatever else is tested: the loop ends as soon as one of the tests for staying in it fails.
+        staying = [first(frozenset({term.negate_truth(guard)}), turn) for guard in back.guards]
+        limits += [when.full for when in staying if isinstance(when, At)]
         limit = min(limits, key=lambda full: full.bounds[1], default=None)
         possible = [(out, when) for out, when in found if not isinstance(when, Never)]
         ways = [

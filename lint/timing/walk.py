@@ -16,7 +16,7 @@ from ..flow import Call, Edge, Graph, Item, Loop, Routine, stack_pointers
 from .memory import page
 from .polynomial import NONE, Cost, cycles, either, over_turns
 from .result import Access, Context, Fact, LoopCount, Outcome, Poll
-from .rounds import Arrival, Out, Reads, Rounds
+from .rounds import Arrival, Out, Reads, Rounds, Shapes
 
 
 class Setting(Protocol):
@@ -25,6 +25,7 @@ class Setting(Protocol):
     graph: Graph
     watched: frozenset[int]
     stated_turns: Mapping[int, tuple[int, int]]
+    shapes: Shapes
 
     def action(self, index: int) -> Action: ...
 
@@ -60,7 +61,13 @@ class Walk:
         self._routine = routine
         self._context = context
         self._start = start
-        self._rounds = Rounds(self._turn, self._leaves, self._reads, setting.reason, setting.stated_turns)
+        self._rounds = Rounds(self._turn,
+            self._leaves,
+            self._reads,
+            self._calls,
+            setting.shapes,
+            setting.reason,
+            setting.stated_turns,)
         self._record = _Record()
 
     def outcome(self) -> Outcome:
@@ -130,6 +137,9 @@ class Walk:
 
     def _leaves(self, loop: Loop) -> bool:
         return any(e.target not in loop.nodes for node in loop.nodes for e in self._graph.edges[node])
+
+    def _calls(self, loop: Loop) -> bool:
+        return any(node in self._graph.calls for node in loop.nodes)
 
     def _reads(self, loop: Loop) -> Reads:
         return self._setting.reads(loop)

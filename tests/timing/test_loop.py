@@ -199,3 +199,17 @@ def test_ldmd_switches_to_native_counts_from_there_on(routine: Routine) -> None:
     text = " ORG $E000\nBOOT LDMD #1\n LDA #10\nT DECA\n BNE T\n RTS\n END BOOT\n"
     # LDMD 5, LDA 2, native DECA 1 and BNE 3, RTS 4
     assert routine(text, "BOOT", cpu="6309") == Exact(5 + 2 + 40 + 4)
+
+
+def test_a_poll_that_gives_up_after_200_turns_ends_after_1_to_200(loop: Loop) -> None:
+    text = """\
+        ORG   $C000
+ASK     LDX   #200
+LOOP    LDA   $9000
+        BMI   DONE
+        LEAX  -1,X
+        BNE   LOOP
+DONE    RTS
+"""
+    # LDA 5 and BMI 3 in the shortest case; LEAX 5 and BNE 3 more in each of 200 turns in the longest.
+    assert loop(text, "LOOP", watched=(0x9000,)) == (Range(1, 200), Range(8, 3200))

@@ -8,7 +8,7 @@ DISPON  LDX     #1740           ; 15 ms after power comes on
         BSR     PAUSE
         LDA     #$38
         BSR     DISPCMD
-        LDX     #20             ; 100 us after the second
+        LDX     #11             ; 100 us after the second
         BSR     PAUSE
         LDA     #$38
         BSR     DISPCMD
@@ -16,7 +16,7 @@ DISPON  LDX     #1740           ; 15 ms after power comes on
         BSR     DISPCMD
         LDA     #$01            ; clear
         BSR     DISPCMD
-        LDX     #260            ; clearing takes 2.16 ms at worst
+        LDX     #249            ; 2.16 ms for clearing
         BSR     PAUSE
         LDA     #$06            ; move to the right
         BSR     DISPCMD

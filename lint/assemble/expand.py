@@ -15,7 +15,7 @@ from .program import Origin, Problem
 Reader = Callable[[str], Source]
 
 DEEPEST = 200  # macros and includes inside each other
-LONGEST = 1_000_000  # lines, all expansions counted
+LONGEST = 250_000  # lines, all expansions counted
 
 _CONDITIONS = {
     "if": lambda value: value != 0,

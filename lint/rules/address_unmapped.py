@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from .base import Case, Finding, Rule, Verdict
+from .memory import variable
 from .words import counted, subject
 
 
@@ -48,15 +49,10 @@ def _accessed(case: Case) -> dict[int, set[int]]:
 
 
 def _device(case: Case, address: int) -> bool:
-    program, board = case.program, case.board
-    # Page zero, or whatever the direct page is, holds variables that many sources name by EQU alone.
-    if address < 0x100 or address in program.data or address in program.code:
+    board = case.board
+    if variable(case.program, address) or address in board.watched:
         return False
-    if any(each.start <= address < each.start + each.size for each in program.reserved):
-        return False
-    return address not in board.watched and not any(
-        area.first <= address <= area.last for area in board.areas
-    )
+    return not any(area.first <= address <= area.last for area in board.areas)
 
 
 RULE = Rule(

@@ -9,8 +9,10 @@ from typing import Final
 from ..assemble import OperandNumber
 from ..cpu.term import Cell
 from .base import Case, Finding, Rule, Verdict
+from .memory import own
 
 # Numbers in any radix, operators and brackets: nothing with a name in it.
+_HEX: Final = re.compile(r"\$[0-9A-Fa-f]+|0[xX][0-9A-Fa-f]+")
 _PLAIN: Final = re.compile(r"(?:\$[0-9A-Fa-f]+|0[xX][0-9A-Fa-f]+|%[01]+|\d+|[-+*/()<>\s])+")
 
 
@@ -49,13 +51,13 @@ def _counts(case: Case) -> dict[int, str]:
 
 
 def _plain(operand: OperandNumber) -> bool:
-    return operand.symbol is None and _PLAIN.fullmatch(operand.text) is not None
+    # A single hexadecimal number is how an address is written.
+    text = operand.text.strip()
+    return operand.symbol is None and _PLAIN.fullmatch(text) is not None and not _HEX.fullmatch(text)
 
 
 def _memory(case: Case, address: int) -> bool:
-    program, board = case.program, case.board
-    reserved = any(each.start <= address < each.start + each.size for each in program.reserved)
-    return reserved or address in program.data or address in program.code or address in board.watched
+    return own(case.program, address) or address in case.board.watched
 
 
 RULE = Rule(
@@ -63,7 +65,7 @@ RULE = Rule(
     summary="A count comes from memory where a number is likely meant",
     mend="",
     explanation="""
-        What it finds: a loop counter loaded from an address written as a plain number, at which the source lays
+        What it finds: a loop counter loaded from an address written as a number or a sum, at which the source lays
             down nothing, reserves nothing and writes nothing.
         Why it matters: without the # the assembler takes the number as an address, without a word. The loop then
             runs as often as chance has it in memory.

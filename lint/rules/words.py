@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from typing import Final
 
 from ..assemble import Instruction, Program
 from ..quantity import Clock, Duration
 from ..timing import Access
 
-_MOST_NOTES = 12
+# A way longer than this is shown by its first and last instructions.
+_MOST_NOTES: Final = 14
+_EACH_END: Final = 6
 
 
 def subject(program: Program, address: int) -> str:
@@ -47,8 +50,8 @@ def path_notes(program: Program, path: Iterable[int]) -> Iterator[str]:
     """The instructions on the shortest way, a line each; a long way loses its middle."""
     lines = [_line(program.instructions[index]) for index in path]
     if len(lines) > _MOST_NOTES:
-        half = _MOST_NOTES // 2
-        lines = [*lines[:half], f"... {len(lines) - 2 * half} instructions ...", *lines[-half:]]
+        left_out = len(lines) - 2 * _EACH_END
+        lines = [*lines[:_EACH_END], f"... {left_out} instructions ...", *lines[-_EACH_END:]]
     yield from lines
 
 

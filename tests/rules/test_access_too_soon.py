@@ -268,3 +268,14 @@ def test_characters_without_a_baud_rate_are_not_judged_and_it_is_said(judge):
     (finding,) = judge(access_too_soon, text, board=board.replace("6850,", "6850, baud: 9600,"))
     # ten bits at 9600 baud are 1041.67 us, and the writes 5 cycles apart at 1 MHz
     assert finding.goal.cycles == 1037
+
+
+NOPS = " NOP\n" * 15
+
+
+def test_a_long_way_is_shown_by_its_first_and_last_six_instructions(judge):
+    text = f"LCD EQU $8000\nGO LDA #$0C\n STA LCD\n{NOPS} STA LCD\n RTS\n"
+    (finding,) = judge(access_too_soon, text, "2 MHz", board=ONE_LCD)
+    # 15 of 2 and STA 5
+    assert finding.measured_cycles == 35
+    assert finding.notes[5:8] == ("tower.asm:8: NOP", "... 5 instructions ...", "tower.asm:14: NOP")

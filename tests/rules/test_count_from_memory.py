@@ -31,3 +31,9 @@ def test_memory_that_is_there_is_meant(judge, more):
 def test_a_name_is_meant_and_so_is_a_number_that_counts_nothing(judge):
     assert judge(count_from_memory, "COUNT EQU $40\n" + FILL.format("COUNT")) == []
     assert judge(count_from_memory, "GO LDX 80*24\n STX $50\n RTS\n") == []
+
+
+def test_a_single_hexadecimal_number_is_an_address(judge):
+    assert judge(count_from_memory, FILL.format("$FEF2")) == []
+    (finding,) = judge(count_from_memory, FILL.format("1920"))
+    assert finding.subject == "FILL"

@@ -8,7 +8,7 @@ from ..chain import Asked, Chain, Request, requests, run, with_room
 from ..errors import ClockhopError
 from ..mend import Only, Options, Plan, plan
 from ..report import Form, Mends, plan_report
-from ..source import write_atomic
+from ..source import check_writable, write_atomic
 from .option import asked, building, written
 from .output import deliver
 
@@ -16,6 +16,9 @@ from .output import deliver
 @click.command("mend", epilog="Example: clockhop mend main.asm --written-for 1MHz --clock 2MHz")
 @building
 @click.option("--write", is_flag=True, help="Make the changes that are proved in the files.")
+@click.option(
+    "--also-checked", is_flag=True, help="Make those as well that were only tried from named states."
+)
 @click.option("--only", type=click.Choice(("retime", "pad")), help="Change only waits, or only add pads.")
 @click.option(
     "--keep-gaps",
@@ -30,7 +33,13 @@ from .output import deliver
 )
 @written
 def command(
-    form: Form, output: str | None, write: bool, only: Only | None, keep_gaps: bool, **options: Any
+    form: Form,
+    output: str | None,
+    write: bool,
+    also_checked: bool,
+    only: Only | None,
+    keep_gaps: bool,
+    **options: Any,
 ) -> int:
     """Show the least change to each SOURCE that keeps its waits and gives slow parts their time at --clock.
 
@@ -39,21 +48,26 @@ def command(
     fastest is mended for.
     """
     what = asked(**options)
-    return with_room(lambda: _mend(what, form, output, write, only, keep_gaps))
+    return with_room(lambda: _mend(what, form, output, write, only, keep_gaps, also_checked))
 
 
 def _mend(
-    what: Asked, form: Form, output: str | None, write: bool, only: Only | None, keep_gaps: bool
+    what: Asked,
+    form: Form,
+    output: str | None,
+    write: bool,
+    only: Only | None,
+    keep_gaps: bool,
+    also_checked: bool,
 ) -> int:
     made: list[tuple[Chain, Plan]] = []
     for request in requests(what):
         chain = run(request)
-        made.append((chain, plan(chain, _options(request, only, keep_gaps))))
-    files = _files([each for _, each in made])
+        made.append((chain, plan(chain, _options(request, only, keep_gaps, also_checked))))
+    files = _files(made)
     changed = None
     if write:
-        for path, (before, after) in files.items():
-            write_atomic(path, after, before)
+        _write(files)
         changed = tuple(files)
     deliver(
         Mends(tuple(plan_report(chain, each) for chain, each in made), changed),
@@ -64,20 +78,36 @@ def _mend(
     return 0
 
 
-def _options(request: Request, only: Only | None, keep_gaps: bool) -> Options:
+def _options(request: Request, only: Only | None, keep_gaps: bool, also_checked: bool) -> Options:
     if not request.clocks:
         raise ClockhopError("no clock to mend for; add --clock, such as --clock 2MHz")
     if keep_gaps and request.written_for is None:
         raise ClockhopError("--keep-gaps needs the old clock; add --written-for")
-    return Options(max(request.clocks), request.written_for, only, keep_gaps)
+    return Options(max(request.clocks), request.written_for, only, keep_gaps, also_checked)
 
 
-def _files(plans: list[Plan]) -> dict[str, tuple[bytes, bytes]]:
-    """What each file becomes; two builds must agree on a file they share."""
-    files: dict[str, tuple[bytes, bytes]] = {}
-    for each in plans:
-        for path, after in each.after.items():
-            known = files.setdefault(path, (each.before[path], after))
-            if known[1] != after:
+# What a file holds in turn: as it was read, perhaps with its notes alone, and in the end.
+States = tuple[bytes, ...]
+
+
+def _files(plans: list[tuple[Chain, Plan]]) -> dict[str, States]:
+    """What each file becomes, where that is something else; builds must agree on a file they share."""
+    files: dict[str, States] = {}
+    for chain, each in plans:
+        for source in chain.program.files:
+            path, after = source.name, each.after.get(source.name, source.data)
+            notes = [each.notes[path]] if path in each.notes else []
+            if files.setdefault(path, (source.data, *notes, after))[-1] != after:
                 raise ClockhopError(f"two builds ask for different changes of {path}; mend them one by one")
-    return files
+    return {path: states for path, states in files.items() if states[-1] != states[0]}
+
+
+def _write(files: dict[str, States]) -> None:
+    """All notes before all else, each file in one step; what can't be written is found out before anything is."""
+    for path, states in files.items():
+        check_writable(path, states[0])
+    for path, (before, *notes, _) in files.items():
+        for noted in notes:
+            write_atomic(path, noted, before)
+    for path, (*_, before, after) in files.items():
+        write_atomic(path, after, before)

@@ -6,7 +6,21 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 
-from ..cpu import Action, Cpu, Hole, OperandError, Row, Variant, cost, effects, run
+from ..cpu import (
+    Action,
+    Concrete,
+    Cpu,
+    Expr,
+    Hole,
+    OperandError,
+    Row,
+    Undefined,
+    Variant,
+    cost,
+    effects,
+    evaluate,
+    run,
+)
 from ..cpu.meaning import registers
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import Reader, State, changed
@@ -24,36 +38,46 @@ class Filler:
     spoils: frozenset[str]
 
 
+Modes = frozenset[tuple[str, int]]
+
+
 @cache
-def fillers(cpu: Cpu) -> tuple[Filler, ...]:
+def fillers(cpu: Cpu, modes: Modes) -> tuple[Filler, ...]:
     """Every instruction of a fixed cost that touches no memory, goes straight on, and how much it spoils.
 
-    Left out are those that move a register on the way, and those that write a stack pointer: an interrupt may
-    come between two of them.
+    `modes` is what the registers that decide on cycles hold. Left out are those that move a register on the way, and
+    those that write a stack pointer or change what masks an interrupt: one may come between two of them.
     """
     found: dict[tuple[int, int, frozenset[str]], Filler] = {}
-    for filler in _candidates(cpu):
+    for filler in _candidates(cpu, modes):
         found.setdefault((filler.cycles, filler.size, filler.spoils), filler)
     return tuple(
         sorted(found.values(), key=lambda f: (len(f.spoils), f.size, f.cycles, f.mnemonic, f.operand))
     )
 
 
-def _candidates(cpu: Cpu) -> Iterator[Filler]:
-    kept = stack_pointers(cpu) | _modes(cpu)
+def _candidates(cpu: Cpu, modes: Modes) -> Iterator[Filler]:
+    kept = stack_pointers(cpu) | _deciding(cpu)
     for row in cpu.rows:
         for variant in row.form.variants:
             if variant.after:
                 continue
             for fields in _fields(variant.holes):
-                filler = _filler(cpu, row, variant, fields, kept)
+                filler = _filler(cpu, modes, row, variant, fields, kept)
                 if filler is not None:
                     yield filler
 
 
-def _modes(cpu: Cpu) -> frozenset[str]:
+def _deciding(cpu: Cpu) -> frozenset[str]:
     """Registers that decide how many cycles other instructions take."""
     return frozenset(name for expr in cpu.conditions.values() for name in registers(expr))
+
+
+@cache
+def _masks(cpu: Cpu) -> frozenset[str]:
+    """Flags that keep interrupts out: nobody is seen to read them, and they are never dead."""
+    masks = (interrupt.mask for interrupt in cpu.interrupts.values())
+    return frozenset(name for mask in masks if mask is not None for name, _ in mask.parts)
 
 
 def _fields(holes: tuple[Hole, ...]) -> Iterator[dict[str, int | str | tuple[str, ...]]]:
@@ -70,12 +94,14 @@ def _fields(holes: tuple[Hole, ...]) -> Iterator[dict[str, int | str | tuple[str
 
 
 def _shared(holes: tuple[Hole, ...]) -> set[str]:
+    """Registers that fit every hole; a name such as 0, which is read as a number, is none of them."""
     names = [set(hole.registers.codes) for hole in holes if hole.registers is not None]
-    return set.intersection(*names) if names else set()
+    return {name for name in set.intersection(*names) if name.isalpha()} if names else set()
 
 
 def _filler(
     cpu: Cpu,
+    modes: Modes,
     row: Row,
     variant: Variant,
     fields: dict[str, int | str | tuple[str, ...]],
@@ -88,10 +114,17 @@ def _filler(
     if action.flow != "next" or effects(action.meaning).writes & kept:
         return None
     spoils = _spoils(cpu, action)
-    steps = cost(action, lambda _: None)
-    if spoils is None or steps.most != steps.fewest:
+    steps = cost(action, lambda name: _truth(cpu, modes, action.conditions[name]))
+    if spoils is None or spoils & _masks(cpu) or steps.most != steps.fewest:
         return None
     return Filler(row.mnemonics[0], _text(variant, fields), steps.fewest, action.size, spoils)
+
+
+def _truth(cpu: Cpu, modes: Modes, condition: Expr | Undefined) -> bool | None:
+    """Whether a condition about modes alone holds; None for any other."""
+    if isinstance(condition, Undefined) or not registers(condition) <= {name for name, _ in modes}:
+        return None
+    return evaluate(condition, Concrete(cpu, {}, dict(modes))) != 0
 
 
 def _spoils(cpu: Cpu, action: Action) -> frozenset[str] | None:
@@ -113,12 +146,12 @@ def _text(variant: Variant, fields: dict[str, int | str | tuple[str, ...]]) -> s
     return text
 
 
-def padding(cpu: Cpu, cycles: int, dead: frozenset[str]) -> tuple[Filler, ...] | None:
+def padding(cpu: Cpu, modes: Modes, cycles: int, dead: frozenset[str]) -> tuple[Filler, ...] | None:
     """Fillers that last exactly `cycles` and spoil only what is dead, as little of that as can be, in the fewest bytes.
 
     None where the processor has none.
     """
-    usable = [filler for filler in fillers(cpu) if filler.spoils <= dead and filler.cycles <= cycles]
+    usable = [filler for filler in fillers(cpu, modes) if filler.spoils <= dead and filler.cycles <= cycles]
     best: list[tuple[tuple[int, int, int], tuple[Filler, ...]] | None] = [((0, 0, 0), ())]
     for total in range(1, cycles + 1):
         found = None
@@ -135,10 +168,10 @@ def padding(cpu: Cpu, cycles: int, dead: frozenset[str]) -> tuple[Filler, ...] |
     return None if last is None else last[1]
 
 
-def shortest_padding(cpu: Cpu, cycles: int, dead: frozenset[str]) -> tuple[Filler, ...] | None:
+def shortest_padding(cpu: Cpu, modes: Modes, cycles: int, dead: frozenset[str]) -> tuple[Filler, ...] | None:
     """Padding of at least `cycles`, as little more as the processor allows."""
     for total in range(cycles, cycles + 4):
-        found = padding(cpu, total, dead)
+        found = padding(cpu, modes, total, dead)
         if found is not None:
             return found
     return None

@@ -14,10 +14,14 @@ from .retime import tolerance
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """At least `least` cycles at the new clock, at most `most`; `lasts` is the time meant, `stated` by a note."""
+    """A wait of `least` to `most` cycles (None: any number above) at the new clock is left as it is.
+
+    `aim` is what another is solved for, fewest and most. `lasts` is the time meant, `stated` by a note.
+    """
 
     least: int
     most: int | None
+    aim: tuple[int, int]
     lasts: Duration
     stated: bool
 
@@ -51,15 +55,20 @@ def wanted(
         return None
     lasts = written_for.duration(wait.cycles)
     least = ceil(lasts.cycles(clock))
-    return Wanted(least, least + tolerance(least), lasts, False)
+    most = least + tolerance(least)
+    return Wanted(least, most, (least, most), lasts, False)
 
 
 def _stated(takes: Takes, clock: Clock) -> Wanted:
     cycles = takes.duration.cycles(clock)
+    least, most = ceil(cycles), floor(cycles)
     if takes.kind == "at_most":
-        return Wanted(0, floor(cycles), takes.duration, True)
-    least = ceil(cycles)
+        return Wanted(0, most, (most - tolerance(most), most), takes.duration, True)
     if takes.kind == "at_least":
-        return Wanted(least, None, takes.duration, True)
-    allowed = tolerance(least) if takes.tolerance is None else floor(takes.tolerance.cycles(clock))
-    return Wanted(least, least + allowed, takes.duration, True)
+        return Wanted(least, None, (least, least + tolerance(least)), takes.duration, True)
+    if takes.tolerance is None:
+        most = least + tolerance(least)
+        return Wanted(least, most, (least, most), takes.duration, True)
+    allowed = takes.tolerance.cycles(clock)
+    most = floor(cycles + allowed)
+    return Wanted(ceil(cycles - allowed), most, (min(least, most), most), takes.duration, True)

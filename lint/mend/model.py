@@ -18,7 +18,7 @@ class Evidence:
     """How far a mend is shown to be right, a line for each thing that was.
 
     `proved`: the symbolic readings of old and new agree in all that is live, for all states. `checked`: executed
-    from named states. `shown`: neither; never written.
+    from named states, and written only where that is asked for. `shown`: neither; never written.
     """
 
     grade: Grade
@@ -36,7 +36,10 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Mend:
-    """One change with its reason. `places` are the lines it touches, in the file as it was given."""
+    """One change with its reason. `places` are the lines it touches, in the file as it was given.
+
+    `made` tells whether the plan's files have it.
+    """
 
     kind: Kind
     subject: str
@@ -45,6 +48,7 @@ class Mend:
     result: str
     evidence: Evidence
     changes: tuple[Change, ...]
+    made: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +64,8 @@ class Left:
 class Plan:
     """Mends for one program at one clock. `before` and `after` are the files that mends to be written touch.
 
-    Mends that are only shown are not in `after`.
+    Mends that are only shown are not in `after`. Where a wait's count and its note stand in different files, `notes`
+    are the files with their notes alone: written first, they make up for a run cut short between two files.
     """
 
     clock: Clock
@@ -69,3 +74,4 @@ class Plan:
     left: tuple[Left, ...]
     before: Mapping[str, bytes]
     after: Mapping[str, bytes]
+    notes: Mapping[str, bytes]

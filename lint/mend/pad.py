@@ -3,25 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
-from ..chain import Chain
+from ..chain import Chain, judge
 from ..errors import Place
 from ..flow import Liveness, Loop, liveness, names_of
 from ..quantity import Clock
-from ..rules import Case, Finding, PadGoal, judge
+from ..rules import Finding, PadGoal
 from ..source import Edit
-from ..timing import Gap, Query, Site
 from .filler import Filler, shortest_padding
+from .keep import Kept, named, shortest
 from .model import Evidence, Left
-from .retime import MOST_PADDED
+from .retime import MOST_PADDED, Padding
 from .text import inserted
 
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """A pair of accesses that needs `cycles` more between them, and why."""
+    """A pair of accesses that needs `cycles` more between them, and why.
+
+    `stated`: the remark is a timing note, and has to be in the text or a second run would pad again.
+    """
 
     path: tuple[int, ...]
     cycles: int
@@ -30,6 +33,7 @@ class Need:
     reason: str
     remark: str
     hurts: bool
+    stated: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,72 +46,70 @@ class Pad:
     reason: str
     result: str
     evidence: Evidence
+    padding: Padding
     path: str
     edit: Edit
 
 
 @dataclass(frozen=True, slots=True)
 class PadStep:
-    """Pads to make together, before looking again; `left` are pairs that pads can't mend."""
+    """Pads to make together, before looking again; `shown` are those not to be made, `left` pairs pads can't mend."""
 
-    pads: tuple[Pad, ...]
+    made: tuple[Pad, ...]
+    shown: tuple[Pad, ...]
     left: tuple[Left, ...]
 
     @property
     def edits(self) -> Mapping[str, list[Edit]]:
         found: dict[str, list[Edit]] = {}
-        for pad in self.pads:
+        for pad in self.made:
             found.setdefault(pad.path, []).append(pad.edit)
         return found
 
 
-def pad_step(chain: Chain, clock: Clock, written_for: Clock | None, keep_gaps: bool) -> PadStep:
-    """The next pads for the pairs that come too soon at the clock."""
-    needs = list(_kept_gaps(chain, clock, written_for) if keep_gaps and written_for else ())
+def pad_step(chain: Chain, clock: Clock, written_for: Clock | None, keep: Kept | None) -> PadStep:
+    """The next pads for the pairs that come too soon at the clock, or sooner than `keep` says they did."""
+    needs = list(_kept(chain, clock, keep)) if keep else []
     needs += _broken(chain, clock, written_for)
     return _Padder(chain, clock).step(needs)
 
 
 def _broken(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[Need]:
-    case = Case(chain.timings, chain.board, (clock,), written_for)
-    for verdict in judge(case).verdicts:
+    board = replace(chain.board, clocks=(clock,), written_for=written_for)
+    for verdict in judge(replace(chain, board=board)).verdicts:
         if isinstance(verdict, Finding) and isinstance(verdict.goal, PadGoal):
             goal = verdict.goal
-            limit = verdict.limit.text() if verdict.limit else ""
+            limit = verdict.limit.text(6, "up") if verdict.limit else ""
             yield Need(
-                goal.path,
-                goal.cycles,
-                verdict.subject,
-                verdict.place,
-                verdict.message,
-                f"{limit} between accesses at {clock.text()}",
-                verdict.hurts,
+                path=goal.path,
+                cycles=goal.cycles,
+                subject=verdict.subject,
+                place=verdict.place,
+                reason=verdict.message,
+                remark=f"{limit} between accesses at {clock.text()}",
+                hurts=verdict.hurts,
             )
 
 
-def _kept_gaps(chain: Chain, clock: Clock, written_for: Clock) -> Iterator[Need]:
-    """Gaps between accesses of one address that are shorter in time than at the old clock."""
-    for gap in _all_gaps(chain):
-        least = ceil(written_for.duration(gap.fewest).cycles(clock))
-        if gap.fewest < least:
-            name = chain.program.symbol_at(gap.first.access.address) or f"${gap.first.access.address:04X}"
-            was, now = written_for.duration(gap.fewest), clock.duration(gap.fewest)
-            reason = (
-                f"{name}: {gap.fewest} cycles apart, {was.text()} at {written_for.text()}, {now.text()} now"
-            )
-            place = chain.program.instructions[gap.then.access.instruction].origin.place
+def _kept(chain: Chain, clock: Clock, keep: Kept) -> Iterator[Need]:
+    for pair, gap in shortest(chain).items():
+        lasted = keep.lasted.get(pair)
+        if lasted is None:
+            continue
+        missing = ceil(lasted.cycles(clock)) - gap.fewest
+        if missing > 0:
+            name, now = named(chain, gap), clock.duration(gap.fewest)
+            part = chain.board.part_at(gap.first.access.address)
             yield Need(
-                gap.path, least - gap.fewest, name, place, reason, f"{was.text()} apart as before", False
+                path=gap.path,
+                cycles=missing,
+                subject=name,
+                place=chain.program.instructions[pair[1]].origin.place,
+                reason=f"{name}: {gap.fewest} cycles apart are {now.text()} at {clock.text()}; it was {lasted.text()}",
+                remark=f"timing: leave because accesses were {lasted.text()} apart",
+                hurts=part is not None and part[0].hurts,
+                stated=True,
             )
-
-
-def _all_gaps(chain: Chain) -> Iterator[Gap]:
-    for address in sorted(chain.timings.analysis.watched):
-
-        def at(site: Site, address: int = address) -> bool:
-            return site.access.address == address
-
-        yield from chain.timings.gaps(Query(at, at, lambda _: False))
 
 
 class _Padder:
@@ -117,6 +119,7 @@ class _Padder:
         self.program = chain.program
         self.live: Liveness = liveness(chain.graph)
         self.names = names_of(chain.graph)
+        self.modes = frozenset(chain.timings.analysis.modes.items())
         self.loops: list[Loop] = [
             loop
             for routine in chain.timings.routines
@@ -145,7 +148,8 @@ class _Padder:
             else:
                 left += made
             waiting = [need for need in waiting if need not in served]
-        return PadStep(tuple(pads), tuple(left))
+        shown = [pad for pad in pads if pad.evidence.grade == "shown"]
+        return PadStep(tuple(pad for pad in pads if pad not in shown), tuple(shown), tuple(left))
 
     def _points(self, need: Need) -> Iterator[int]:
         """Instructions of the path behind which a pad is run once for the pair, and may be put."""
@@ -167,7 +171,7 @@ class _Padder:
         if cycles > MOST_PADDED:
             why = f"{cycles} cycles are more than a pad is good for; put a wait between them"
             return [Left(need.subject, need.place, f"{need.reason}; {why}") for need in served]
-        fillers = shortest_padding(self.program.cpu, cycles, self.names - self.live.after[point])
+        fillers = shortest_padding(self.program.cpu, self.modes, cycles, self.names - self.live.after[point])
         instruction = self.program.instructions[point]
         alike = [i for i in self.program.instructions if i.origin.statement is instruction.origin.statement]
         if fillers is None or len(alike) > 1:
@@ -179,6 +183,7 @@ class _Padder:
             return [Left(need.subject, need.place, f"{need.reason}; {why}") for need in served]
         need = served[0]
         lines = [(filler.mnemonic, filler.operand) for filler in fillers]
+        remark = next((each.remark for each in served if each.stated), need.remark)
         return Pad(
             subject=need.subject,
             place=need.place,
@@ -186,8 +191,9 @@ class _Padder:
             reason="; ".join(dict.fromkeys(each.reason for each in served)),
             result=_result(fillers, cycles, self.clock),
             evidence=self._evidence(fillers, served, instruction.certain),
+            padding=Padding(point, fillers),
             path=instruction.origin.source.name,
-            edit=inserted(instruction, lines, need.remark),
+            edit=inserted(instruction, lines, remark),
         )
 
     def _evidence(self, fillers: tuple[Filler, ...], served: list[Need], certain: bool) -> Evidence:

@@ -11,8 +11,10 @@ from ..flow import liveness
 from ..quantity import Clock
 from ..source import Edit
 from .edited import Texts, again, made
-from .model import Change, Left, Mend, Plan
-from .pad import PadStep, pad_step
+from .keep import kept
+from .model import Change, Grade, Left, Mend, Plan
+from .pad import Pad, pad_step
+from .retime import Padding
 from .retiming import Retimed, retimings
 
 Only = Literal["retime", "pad"]
@@ -25,13 +27,15 @@ _MOST_ROUNDS: Final = 8
 class Options:
     """What to mend for: the new clock, the old one where no note speaks, which kinds of mend.
 
-    `keep_gaps` keeps every gap between accesses as long in time as at the old clock and needs no part data.
+    `keep_gaps` keeps every gap between accesses as long in time as at `written_for` and needs no part data; `checked`
+    makes mends of that grade as well.
     """
 
     clock: Clock
     written_for: Clock | None = None
     only: Only | None = None
     keep_gaps: bool = False
+    checked: bool = False
 
 
 def plan(chain: Chain, options: Options) -> Plan:
@@ -49,6 +53,9 @@ class _Planner:
         self.texts = Texts.of(chain)
         self.mends: list[Mend] = []
         self.left: list[Left] = []
+        self.notes: Mapping[str, bytes] = {}
+        old = options.written_for
+        self.keep = kept(chain, old) if options.keep_gaps and old is not None else None
 
     def plan(self) -> Plan:
         if self.options.only != "pad":
@@ -60,9 +67,10 @@ class _Planner:
             self.options.clock,
             self.options.written_for,
             tuple(self.mends),
-            tuple(self.left),
+            tuple(dict.fromkeys(self.left)),
             {path: self.texts.original[path] for path in changed},
             changed,
+            self.notes,
         )
 
     # -- waits -----------------------------------------------------------------------------------------------
@@ -72,12 +80,24 @@ class _Planner:
         found = list(retimings(self.chain, live, self.options.clock, self.options.written_for))
         self.left += [each for each in found if isinstance(each, Left)]
         solved = [each for each in found if isinstance(each, Retimed)]
-        kept = self._confirmed([each for each in solved if each.evidence.grade != "shown"])
-        shown = [each for each in solved if each.evidence.grade == "shown"]
-        self.mends += [self._retimed(each) for each in solved if each in kept or each in shown]
-        if kept:
-            self.texts.current = made(self.texts.current, self.chain, _edits(kept))
+        wanted = [each for each in solved if self._wanted(each.evidence.grade)]
+        chosen = self._confirmed(wanted)
+        self.mends += [
+            self._retimed(each, each in chosen) for each in solved if each in chosen or each not in wanted
+        ]
+        if any(len(each.edits) > 1 for each in chosen):
+            noted = made(self.texts.current, self.chain, _notes(chosen))
+            self.notes = {path: data for path, data in noted.items() if data != self.texts.current[path]}
+        if chosen:
+            self.texts.current = made(self.texts.current, self.chain, _edits(chosen))
             self.chain = again(self.chain, self.texts.current)
+            self._padded([padding for each in chosen for padding in each.solution.paddings])
+
+    def _wanted(self, grade: Grade) -> bool:
+        return grade == "proved" or (grade == "checked" and self.options.checked)
+
+    def _padded(self, paddings: list[Padding]) -> None:
+        self.keep = self.keep.moved(paddings) if self.keep else None
 
     def _confirmed(self, chosen: list[Retimed]) -> list[Retimed]:
         """Those that, all made together, last what they were solved for when the edited text is counted again."""
@@ -95,7 +115,7 @@ class _Planner:
             chosen = [each for each in chosen if each not in wrong]
         return []
 
-    def _retimed(self, retimed: Retimed) -> Mend:
+    def _retimed(self, retimed: Retimed, chosen: bool) -> Mend:
         before = self.texts.current
         return Mend(
             "retime",
@@ -105,29 +125,33 @@ class _Planner:
             retimed.result,
             retimed.evidence,
             tuple(_changes(before, made(before, self.chain, _edits([retimed])))),
+            chosen,
         )
 
     # -- pads ------------------------------------------------------------------------------------------------
 
     def _pad(self) -> None:
         given = self.chain
+        self.left += self.keep.left if self.keep else ()
         for _ in range(_MOST_ROUNDS):
-            step = pad_step(self.chain, self.options.clock, self.options.written_for, self.options.keep_gaps)
+            step = pad_step(self.chain, self.options.clock, self.options.written_for, self.keep)
             self.left = [*(each for each in self.left if each not in step.left), *step.left]
-            if not step.pads:
+            if not step.made:
+                self._note_pads(step.shown, False)
                 return
             edited = made(self.texts.current, self.chain, step.edits)
             after = again(self.chain, edited)
             fault = _new_problem(given, after)
             if fault:
-                self.left += [Left(pad.subject, pad.place, fault) for pad in step.pads]
+                self.left += [Left(pad.subject, pad.place, fault) for pad in step.made]
                 return
-            self._note_pads(step)
+            self._note_pads(step.made, True)
             self.texts.current, self.chain = edited, after
+            self._padded([pad.padding for pad in step.made])
 
-    def _note_pads(self, step: PadStep) -> None:
+    def _note_pads(self, pads: Iterable[Pad], written: bool) -> None:
         before = self.texts.current
-        for pad in step.pads:
+        for pad in pads:
             places = tuple(
                 replace(place, line=self.texts.original_line(place.path, place.line)) for place in pad.places
             )
@@ -141,6 +165,7 @@ class _Planner:
                     pad.result,
                     pad.evidence,
                     tuple(_changes(before, alone)),
+                    written,
                 )
             )
 
@@ -150,6 +175,14 @@ def _edits(chosen: Iterable[Retimed]) -> dict[str, list[Edit]]:
     for retimed in chosen:
         for path, edits in retimed.edits.items():
             found.setdefault(path, []).extend(e for e in edits if e not in found.get(path, []))
+    return found
+
+
+def _notes(chosen: Iterable[Retimed]) -> dict[str, list[Edit]]:
+    found: dict[str, list[Edit]] = {}
+    for retimed in chosen:
+        if retimed.note is not None:
+            found.setdefault(retimed.note[0], []).append(retimed.note[1])
     return found
 
 

@@ -3,18 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 
 from ..cpu import Action, term
 from ..cpu.symbolic import State
 from ..cpu.term import Term
-from ..flow import stack_pointers
+from ..flow import Graph, Liveness, liveness, stack_pointers
 from ..timing import Wait
 from ..timing.analysis import Analysis
 from ..timing.rounds import Out
 
 
-def difference(analysis: Analysis, wait: Wait, replaced: Mapping[int, Action]) -> str:
-    """What is different behind the wait once instructions are replaced; empty where old and new agree.
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """What is `different` behind the wait, by name; `decided` where the readings show that it surely is.
+
+    `no_result` are flags that hold one constant after every old run and the other after every new one, and that
+    nothing in the text reads: they tell a caller outside the text nothing.
+    """
+
+    different: str
+    decided: bool
+    no_result: frozenset[str]
+
+
+def within(graph: Graph) -> Liveness:
+    """What the text itself may still read, as if nobody outside it called its routines."""
+    return liveness(replace(graph, entries=tuple(replace(e, kind="called") for e in graph.entries)))
+
+
+def compared(analysis: Analysis, wait: Wait, replaced: Mapping[int, Action], text: Liveness) -> Comparison:
+    """Old and new of the wait, once instructions are replaced.
 
     Both are read from a state of which nothing is known, so agreement holds for all states. Compared are the ways
     out, every register and flag somebody reads behind the wait, and memory but for the stack below its pointer.
@@ -22,25 +41,32 @@ def difference(analysis: Analysis, wait: Wait, replaced: Mapping[int, Action]) -
     old, new = analysis.fragment(wait.part), analysis.replacing(replaced).fragment(wait.part)
     before, after = _by_way(old.ends()), _by_way(new.ends())
     if before.keys() != after.keys():
-        return "control leaves it by another way"
+        return Comparison("the way control leaves it", True, frozenset())
+    no_result: set[str] = set()
     for way, out in before.items():
-        different = next(_different(out.arrival.state, after[way].arrival.state, wait.live), "")
-        if different:
-            return f"{different} holds something else behind it"
-    return ""
+        source, target = way
+        read = text.after[source] if target is None else text.before[target]
+        for name, decided in _different(out.arrival.state, after[way].arrival.state, wait.live):
+            if not decided or name not in analysis.graph.program.cpu.flags or name in read:
+                return Comparison(name, decided, frozenset())
+            no_result.add(name)
+    return Comparison("", False, frozenset(no_result))
 
 
 def _by_way(outs: list[Out]) -> dict[tuple[int, int | None], Out]:
     return {(out.source, out.target): out for out in outs}
 
 
-def _different(old: State, new: State, live: frozenset[str]) -> Iterator[str]:
+def _different(old: State, new: State, live: frozenset[str]) -> Iterator[tuple[str, bool]]:
+    """Names with another value, and whether old and new are two constants."""
     for name in sorted(live):
-        if old.get(name) != new.get(name):
-            yield name
+        was, will = old.get(name), new.get(name)
+        if was != will:
+            yield name, was.value is not None and will.value is not None
     for address in old.memory.keys() | new.memory.keys():
-        if old.byte(address) != new.byte(address) and not _dead_stack(address, old):
-            yield "memory"
+        was, will = old.byte(address), new.byte(address)
+        if was != will and not _dead_stack(address, old):
+            yield "memory", was.value is not None and will.value is not None
 
 
 def _dead_stack(address: Term, state: State) -> bool:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 from ..assemble import Instruction, OperandNumber
-from ..cpu import Action, Cpu, Hole
-from ..flow import names_of
+from ..cpu import Action, Cpu, Hole, Kind, Step
+from ..flow import Loop, names_of
 from ..timing import Timings, Wait
 from ..timing.analysis import Analysis
 from ..timing.rounds import Out
@@ -17,6 +17,9 @@ from .filler import Filler, shortest_padding
 # Pads longer than this are not written: a count or another way is the better mend.
 MOST_PADDED: Final = 64
 _SECANTS: Final = 12
+# Pads tried beyond the shortest one that lets a counter reach the time.
+_PADS_TRIED: Final = 4
+_NONE_SLOWER: Final[Mapping[int, Action]] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,16 +79,17 @@ class Retimer:
         self._program = timings.graph.program
         self._cpu: Cpu = timings.graph.program.cpu
         self._live_after = live_after
+        self._modes = frozenset(timings.analysis.modes.items())
 
-    def solve(self, wait: Wait, need: int) -> Solution | NoSolution:
-        """The least change that makes the wait last at least `need` cycles, and at most 1 % or 2 cycles more."""
+    def solve(self, wait: Wait, need: int, most: int) -> Solution | NoSolution:
+        """The least change that makes the wait last at least `need` and at most `most` cycles."""
         knobs = list(self._knobs(wait))
         if not knobs and not any(True for _ in wait.part.loops()):
             return self._padded(wait, need)
         if not knobs:
             return NoSolution("its count is not an immediate operand written as a number or a constant")
-        solutions = [s for knob in knobs for s in self._solutions(wait, knob, need)]
-        near = [s for s in solutions if s.cycles - need <= tolerance(need)]
+        solutions = [s for knob in knobs for s in self._solutions(wait, knob, need, most)]
+        near = [s for s in solutions if s.cycles <= most]
         if near:
             return min(near, key=lambda s: (len(s.paddings), s.cycles, _length(s)))
         if not solutions:
@@ -116,14 +120,15 @@ class Retimer:
                     if self._turns_it(wait, knob):
                         yield knob
 
-    def _lasting(self, wait: Wait, index: int, hole: Hole) -> Callable[[int], int | None]:
+    def _lasting(
+        self, wait: Wait, index: int, hole: Hole, slower: Mapping[int, Action] = _NONE_SLOWER
+    ) -> Callable[[int], int | None]:
         known: dict[int, int | None] = {}
 
         def lasts(value: int) -> int | None:
             if value not in known:
-                known[value] = measure(
-                    self._analysis.replacing({index: self._bound(index, hole, value)}), wait
-                )
+                actions = {**slower, index: self._bound(index, hole, value)}
+                known[value] = measure(self._analysis.replacing(actions), wait)
             return known[value]
 
         return lasts
@@ -138,12 +143,12 @@ class Retimer:
         other = count + 1 if count < knob.most else count - 1
         return knob.lasts(knob.value(count)) == wait.cycles != knob.lasts(knob.value(other))
 
-    def _solutions(self, wait: Wait, knob: _Knob, need: int) -> Iterator[Solution]:
+    def _solutions(self, wait: Wait, knob: _Knob, need: int, most: int) -> Iterator[Solution]:
         above = _solved(knob, need)
         if above is not None:
             value, cycles = above
             yield Solution(knob.index, knob.number, value, (), cycles)
-            if cycles - need > tolerance(need):
+            if cycles > most:
                 yield from self._padded_after(wait, knob, value, need)
         else:
             yield from self._padded_inside(wait, knob, need)
@@ -163,39 +168,32 @@ class Retimer:
                 )
 
     def _padded_inside(self, wait: Wait, knob: _Knob, need: int) -> Iterator[Solution]:
-        """For a counter that is too narrow: pads in the loop, so that each turn takes longer."""
-        loops = list(wait.part.loops())
-        if len(loops) != 1 or knob.index in loops[0].nodes:
-            return
-        (loop,) = loops
-        behind = next((n for n in sorted(loop.nodes) if self._straight(n)), None)
-        if behind is None:
-            return
-        for cycles in range(1, MOST_PADDED + 1):
-            padding = self._padding(behind, cycles)
-            if padding is None or padding.cycles != cycles:
+        """For a counter that is too narrow: pads in the innermost loop, so that each turn takes longer."""
+        for loop in _innermost(wait):
+            behind = next((n for n in sorted(loop.nodes) if self._straight(n)), None)
+            if behind is None or knob.index in loop.nodes:
                 continue
-            each = self._longer(wait, knob, loop.head, cycles)
-            found = _solved(_Knob(knob.index, knob.number, knob.hole, knob.written, each), need)
-            if found is not None:
-                yield Solution(knob.index, knob.number, found[0], (padding,), found[1])
-                return
+            for cycles in self._pads_to_try(wait, knob, behind, need):
+                padding = self._padding(behind, cycles)
+                if padding is None or padding.cycles != cycles:
+                    continue
+                found = _solved(self._slowed(wait, knob, behind, cycles), need)
+                if found is not None:
+                    yield Solution(knob.index, knob.number, found[0], (padding,), found[1])
 
-    def _longer(self, wait: Wait, knob: _Knob, head: int, cycles: int) -> Callable[[int], int | None]:
-        def lasts(value: int) -> int | None:
-            plain = knob.lasts(value)
-            turns = self._turns(wait, knob, head, value)
-            return None if plain is None or turns is None else plain + turns * cycles
+    def _pads_to_try(self, wait: Wait, knob: _Knob, behind: int, need: int) -> range:
+        """From the shortest pad with which the largest count lasts long enough."""
+        plain, slowed = _longest(knob), _longest(self._slowed(wait, knob, behind, 1))
+        if plain is None or slowed is None or slowed <= plain or need <= plain:
+            return range(0)
+        least = -(-(need - plain) // (slowed - plain))
+        return range(least, min(least + _PADS_TRIED, MOST_PADDED + 1))
 
-        return lasts
-
-    def _turns(self, wait: Wait, knob: _Knob, head: int, value: int) -> int | None:
-        walk = self._analysis.replacing({knob.index: self._bound(knob.index, knob.hole, value)}).fragment(
-            wait.part
-        )
-        walk.ends()
-        trips = walk.loops[head].trips if head in walk.loops else None
-        return trips.fewest.value if trips is not None and trips.exact else None
+    def _slowed(self, wait: Wait, knob: _Knob, behind: int, cycles: int) -> _Knob:
+        """The same count with an instruction that takes so many cycles longer, as it does with a pad behind it."""
+        action = self._program.instructions[behind].action
+        slower = replace(action, steps=(*action.steps, *[Step(Kind.IDLE)] * cycles))
+        return replace(knob, lasts=self._lasting(wait, knob.index, knob.hole, {behind: slower}))
 
     def _straight(self, index: int) -> bool:
         return [edge.way for edge in self._graph.edges[index]] == ["next"] and index not in self._graph.calls
@@ -204,8 +202,13 @@ class Retimer:
         if cycles == 0:
             return Padding(behind, ())
         dead = names_of(self._graph) - self._live_after(behind)
-        fillers = shortest_padding(self._cpu, cycles, dead)
+        fillers = shortest_padding(self._cpu, self._modes, cycles, dead)
         return None if fillers is None else Padding(behind, fillers)
+
+
+def moved(index: int, paddings: Sequence[Padding]) -> int:
+    """Where an instruction stands once pads are in."""
+    return index + sum(len(padding.fillers) for padding in paddings if padding.behind < index)
 
 
 def tolerance(need: int) -> int:
@@ -227,6 +230,17 @@ def measure(analysis: Analysis, wait: Wait) -> int | None:
         return None
     cost = analysis.outcome(fact.callee).cost
     return cost.fewest.value if cost is not None and cost.exact else None
+
+
+def _innermost(wait: Wait) -> Iterator[Loop]:
+    for loop in wait.part.loops():
+        if not any(isinstance(item, Loop) for item in loop.items):
+            yield loop
+
+
+def _longest(knob: _Knob) -> int | None:
+    ends = [knob.lasts(knob.value(count)) for count in (1, knob.most)]
+    return max((cycles for cycles in ends if cycles is not None), default=None)
 
 
 def _exact(outs: list[Out]) -> int | None:
@@ -258,11 +272,11 @@ def _solved(knob: _Knob, need: int) -> tuple[int, int] | None:
         before = knob.lasts(knob.value(count - longer)) if 1 <= count - longer <= knob.most else None
         if cycles >= need and (before is None or before < need):
             return knob.value(count), cycles
-        short = need - cycles
-        moved = -(-short // abs(slope)) * longer
-        count += moved or -longer
-        if not 1 <= count <= knob.most:
+        moved = -(-(need - cycles) // abs(slope)) * longer or -longer
+        following = min(max(count + moved, 1), knob.most)
+        if following == count:
             return None
+        count = following
         cycles = knob.lasts(knob.value(count))
     return None
 

@@ -9,21 +9,25 @@ from ..assemble import Instruction, OperandNumber, Origin, Program
 from ..chain import Chain
 from ..errors import Place
 from ..flow import Liveness
-from ..quantity import Clock, Duration
+from ..quantity import Clock, Duration, parse_duration
 from ..source import Edit, Source
 from ..timing import Range, Wait, waits
 from .goal import Untouched, Wanted, wanted
 from .model import Evidence, Left
 from .number import respell
-from .proof import difference
-from .retime import NoSolution, Padding, Retimer, Solution, measure
+from .proof import compared, within
+from .retime import NoSolution, Retimer, Solution, measure, moved
 from .text import inserted, noted, replaced
+from .trial import STATES, agree
 from .use import Use, use_of
 
 
 @dataclass(frozen=True, slots=True)
 class Retimed:
-    """A wait, its solution, and the edits by file. `wait` speaks of the program before the edits."""
+    """A wait, its solution, and the edits by file. `wait` speaks of the program before the edits.
+
+    `note` is the edit among them that writes the wait's time beside it, where that is not there yet.
+    """
 
     wait: Wait
     solution: Solution
@@ -34,17 +38,13 @@ class Retimed:
     result: str
     evidence: Evidence
     edits: Mapping[str, list[Edit]]
+    note: tuple[str, Edit] | None
 
     def lasts_in(self, edited: Chain, together: Sequence[Retimed]) -> bool:
         """Whether the wait, counted in the edited program, lasts what it was solved for."""
         paddings = [padding for each in together for padding in each.solution.paddings]
-        found = next((w for w in waits(edited.timings) if w.index == _moved(self.wait.index, paddings)), None)
+        found = next((w for w in waits(edited.timings) if w.index == moved(self.wait.index, paddings)), None)
         return found is not None and measure(edited.timings.analysis, found) == self.solution.cycles
-
-
-def _moved(index: int, paddings: Sequence[Padding]) -> int:
-    """Where an instruction stands once pads are in."""
-    return index + sum(len(padding.fillers) for padding in paddings if padding.behind < index)
 
 
 def retimings(
@@ -67,7 +67,7 @@ def retimings(
         if use.kind == "served" and not goal.stated:
             yield Left(wait.name, place, use.reason)
             continue
-        solution = retimer.solve(wait, goal.least or (goal.most or 0))
+        solution = retimer.solve(wait, *goal.aim)
         if isinstance(solution, NoSolution):
             yield Left(wait.name, place, f"{maker.short(wait, goal)}; {solution.reason}")
         else:
@@ -98,6 +98,7 @@ class _Maker:
         self.program: Program = chain.program
         self.clock = clock
         self.written_for = written_for
+        self.within = within(chain.graph)
 
     def short(self, wait: Wait, goal: Wanted) -> str:
         """What the wait lasts now, and what it has to last."""
@@ -113,11 +114,12 @@ class _Maker:
         edits: dict[str, list[Edit]] = {}
         try:
             touched = [*self._count(solution, edits), *self._pads(solution, edits)]
-            if not goal.stated:
-                touched.append(self._note(wait, goal.lasts, edits))
+            note = None if goal.stated else self._note(wait, goal.lasts)
         except _CannotEdit as fault:
             return Left(wait.name, place, f"{self.short(wait, goal)}; {fault}")
-        evidence = self._evidence(wait, solution, use)
+        if note is not None:
+            edits.setdefault(note[0], []).append(note[1])
+            touched.append(self.program.instructions[wait.index].origin)
         return Retimed(
             wait=wait,
             solution=solution,
@@ -126,8 +128,9 @@ class _Maker:
             places=tuple(dict.fromkeys(origin.place for origin in touched)),
             reason=f"{wait.name}: {self.short(wait, goal)}",
             result=self._result(goal, solution),
-            evidence=evidence,
+            evidence=self._evidence(wait, solution, use),
             edits=edits,
+            note=note,
         )
 
     def _result(self, goal: Wanted, solution: Solution) -> str:
@@ -183,14 +186,11 @@ class _Maker:
             edits.setdefault(instruction.origin.source.name, []).append(change)
             yield instruction.origin
 
-    def _note(self, wait: Wait, lasts: Duration, edits: dict[str, list[Edit]]) -> Origin:
+    def _note(self, wait: Wait, lasts: Duration) -> tuple[str, Edit]:
         instruction = self.program.instructions[wait.index]
         self._once(instruction)
         source: Source = instruction.origin.source
-        # Rounded down, so that the old count and the new one both keep it.
-        change = noted(source, instruction.origin.statement, f"takes {lasts.text(6, 'down')}")
-        edits.setdefault(source.name, []).append(change)
-        return instruction.origin
+        return source.name, noted(source, instruction.origin.statement, f"takes {_written(lasts)}")
 
     def _once(self, instruction: Instruction) -> None:
         """Refuses a line that stands for several instructions, as in a macro."""
@@ -208,15 +208,28 @@ class _Maker:
         if any(not self.program.instructions[node].certain for node in wait.part.nodes):
             return Evidence("shown", ("a line before it was not understood",))
         instruction = self.program.instructions[solution.index]
+        rests = f"rests on the {self.program.cpu.name} table"
+        same = ["registers, flags and memory that are read behind it hold the same, for all states"]
         if solution.number is not None:
             action = instruction.action
             fields = {**action.fields, solution.number.hole: solution.value}
-            new = self.program.cpu.bind(action.row, action.variant, fields, action.address)
-            different = difference(self.chain.timings.analysis, wait, {solution.index: new})
-            if different:
-                return Evidence("shown", (different,))
-        same = "registers, flags and memory that are read behind it hold the same, for all states"
-        return Evidence("proved", (same, counted, f"rests on the {self.program.cpu.name} table"))
+            new = {solution.index: self.program.cpu.bind(action.row, action.variant, fields, action.address)}
+            analysis = self.chain.timings.analysis
+            comparison = compared(analysis, wait, new, self.within)
+            if comparison.different:
+                if not comparison.decided and agree(analysis, wait, new):
+                    return Evidence("checked", (f"executed {STATES}: the same behind it", counted, rests))
+                return Evidence("shown", (f"{comparison.different} holds something else behind it",))
+            if comparison.no_result:
+                names = ", ".join(sorted(comparison.no_result))
+                same.append(f"but for {names}, the same after every run and read by nothing in the text")
+        return Evidence("proved", (*same, counted, rests))
+
+
+def _written(lasts: Duration) -> str:
+    """A time in full where few digits say it, else rounded down: the old count and the new one both keep it."""
+    full = lasts.text(9, "down")
+    return full if parse_duration(full) == lasts else lasts.text(6, "down")
 
 
 class _CannotEdit(Exception):

@@ -35,8 +35,6 @@ def noted(source: Source, statement: Statement, note: str) -> Edit:
         column = _comment_column(source, statement)
         blanks = " " * max(2, column - (end - statement.whole.start))
         return Edit(end, statement.whole.end, f"{blanks}; {text}".encode())
-    marked = source.data[statement.comment.start : statement.comment.start + 1] in (b";", b"*")
-    del marked
     end = statement.comment.start + len(source.data[statement.comment.start : statement.comment.end].rstrip())
     return Edit(end, end, f"; {text}".encode())
 

@@ -49,8 +49,8 @@ class Mends:
 
 def plan_report(chain: Chain, plan: Plan) -> PlanReport:
     """One plan as the hunks of its difference."""
-    kept = [mend for mend in plan.mends if mend.evidence.grade != "shown"]
-    shown = [mend for mend in plan.mends if mend.evidence.grade == "shown"]
+    kept = [mend for mend in plan.mends if mend.made]
+    shown = [mend for mend in plan.mends if not mend.made]
     return PlanReport(
         chain.name,
         chain.request.source,

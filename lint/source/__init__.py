@@ -1,6 +1,6 @@
 """Bytes to statements: files cut into spans, their timing notes, and edits that keep all other bytes."""
 
-from .edit import Edit, edit, write_atomic
+from .edit import Edit, check_writable, edit, write_atomic
 from .note import Accept, BadNote, Leave, Note, PlacedNote, Runs, Takes, With
 from .read import LARGEST, parse, read
 from .split import operands, split
@@ -24,6 +24,7 @@ __all__ = [
     "Takes",
     "Vocabulary",
     "With",
+    "check_writable",
     "edit",
     "load_syntax",
     "operands",

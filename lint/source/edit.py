@@ -53,17 +53,28 @@ def write_atomic(path: str | Path, data: bytes, expected: bytes) -> None:
     Raises SourceError and leaves the file as it is when it no longer holds `expected`, is read-only, or
     can't be written.
     """
-    target = Path(path).resolve()
+    check_writable(path, expected)
+    try:
+        _replace(Path(path).resolve(), data)
+    except OSError as fault:
+        raise _unwritable(path, fault) from None
+
+
+def check_writable(path: str | Path, expected: bytes) -> None:
+    """Raises SourceError where write_atomic would before it writes: for a file that has changed or is read-only."""
     place = Place(str(path))
     try:
-        if target.read_bytes() != expected:
+        if Path(path).read_bytes() != expected:
             raise SourceError("has changed since it was read; run again", place)
-        if not os.access(target, os.W_OK):
+        if not os.access(path, os.W_OK):
             raise SourceError("is read-only; make it writable to mend it", place)
-        _replace(target, data)
     except OSError as fault:
-        reason = (fault.strerror or "unwritable").lower()
-        raise SourceError(f"can't be written ({reason}); check its permissions", place) from None
+        raise _unwritable(path, fault) from None
+
+
+def _unwritable(path: str | Path, fault: OSError) -> SourceError:
+    reason = (fault.strerror or "unwritable").lower()
+    return SourceError(f"can't be written ({reason}); check its permissions", Place(str(path)))
 
 
 def _replace(target: Path, data: bytes) -> None:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Final, Literal
 
 from ..assemble import Instruction, Program
 from ..cpu import Number
@@ -33,6 +34,9 @@ class Call:
     reason: str = ""
     tail: bool = False
 
+
+# Shorter stretches shared by jumps (an exit that pulls registers) stay parts of the routines that jump there.
+_LONG_TAIL: Final = 24
 
 EntryKind = Literal["reset", "vector", "start", "stated", "called", "unreached"]
 
@@ -100,6 +104,7 @@ def connect(program: Program, stated: Iterable[tuple[str, int]] = ()) -> Graph:
     given = list(_entries(program, stated))
     maker.tail_targets = {entry.index for entry in given} | maker.called()
     maker.join()
+    maker.share_tails({entry.index for entry in given} | maker.called())
     graph = Graph(
         program,
         tuple(tuple(edges) for edges in maker.edges),
@@ -181,6 +186,16 @@ class _Maker:
             if call.tail and call.target is not None and call.source in _reached(self, {call.target}, set()):
                 del self.calls[call.source]
                 self.edges[call.source].append(Edge(call.source, call.target, "jump"))
+
+    def share_tails(self, entries: set[int]) -> None:
+        """A long stretch that several routines jump to is a routine by itself: it is counted once."""
+        reached = Counter(node for entry in entries for node in _reached(self, {entry}, set()))
+        for index, edges in enumerate(self.edges):
+            for edge in [e for e in edges if e.way == "jump" and reached[e.target] > 1]:
+                tail = _reached(self, {edge.target}, set())
+                if len(tail) >= _LONG_TAIL and index not in tail:
+                    edges.remove(edge)
+                    self.calls[index] = Call(index, edge.target, tail=True)
 
     def _leave(self, instruction: Instruction) -> None:
         index = instruction.index

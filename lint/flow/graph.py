@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from ..assemble import Instruction, Program
-from ..cpu import Number
+from ..cpu import Binary, Number
 
 Way = Literal["next", "taken", "passed", "jump"]
 
@@ -158,17 +158,17 @@ class _Maker:
         self.missing = dict(_missing(program))
 
     def target(self, instruction: Instruction) -> Instruction | None:
-        goal = instruction.action.target
-        if isinstance(goal, Number) and instruction.index not in self.missing:
-            return self.program.at(goal.value, instruction.index)
-        return None
+        goal = _address(instruction)
+        if goal is None or instruction.index in self.missing:
+            return None
+        return self.program.at(goal, instruction.index)
 
     def _unknown_target(self, instruction: Instruction, verb: str) -> str:
-        goal = instruction.action.target
+        goal = _address(instruction)
         if instruction.index in self.missing:
             return f"{verb} to {self.missing[instruction.index]}, which is defined nowhere"
-        if isinstance(goal, Number):
-            return f"{verb} to ${goal.value:04X}, which is not in this source"
+        if goal is not None:
+            return f"{verb} to ${goal:04X}, which is not in this source"
         return f"{verb} where a register or memory says at run time"
 
     def called(self) -> set[int]:
@@ -248,6 +248,18 @@ class _Maker:
         if instruction.end in self.program.data:
             return self.program.at(instruction.end + 1, instruction.index)
         return None
+
+
+def _address(instruction: Instruction) -> int | None:
+    """Where a jump, branch or call goes, where its operand says so: a direct one by the page it was assembled for."""
+    goal = instruction.action.target
+    if isinstance(goal, Number):
+        return goal.value
+    if goal is None or not isinstance(goal, Binary):
+        return None
+    holes = (hole for hole in instruction.action.variant.holes if hole.kind == "direct")
+    values = (instruction.fields[hole.name] for hole in holes)
+    return next((value for value in values if isinstance(value, int)), None)
 
 
 def _missing(program: Program) -> Iterator[tuple[int, str]]:

@@ -114,16 +114,18 @@ class _Mapped:
         def ask(byte: int | None, place: PairPlace) -> tuple[Operation, ...]:
             return self.board.operation(self.part, port, access.way, byte, place)
 
-        operations: tuple[Operation, ...] = ()
-        if before.phase != "second":
-            operations += ask(value, "first")
-        if before.phase == "whole":
-            operations += ask(value, "second")
-        if before.phase != "first":
-            byte = None if value is None or before.half is None else before.half & 0xF0 | value >> 4
-            operations += ask(byte, "second")
-        whole = any(operation.whole for operation in ask(value, "first"))
-        return _Told(_each_once(operations), True, _beyond_half(before, whole, value))
+        first = ask(value, "first")
+        byte = None if value is None or before.half is None else before.half & 0xF0 | value >> 4
+        match before.phase:
+            case "first":
+                operations = first
+            case "second":
+                operations = ask(byte, "second")
+            case "whole":
+                # Either the second half of a byte, or another whole one.
+                operations = _each_once((*ask(value, "second"), *ask(byte, "second")))
+        whole = any(operation.whole for operation in first)
+        return _Told(operations, True, _beyond_half(before, whole, value))
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,8 +163,8 @@ class _BehindPort:
             case "second":
                 return ask("second", before.half)
             case "whole":
-                # Either the second half of a byte, or a whole one: then it is its own first half.
-                told = (ask("first"), ask("second", before.half), ask("second", data))
+                # Either the second half of a byte, or another whole one: then it is its own first half.
+                told = (ask("second", before.half), ask("second", data))
                 operations = tuple(operation for strobe in told for operation in strobe.operations)
                 return Strobe(told[0].certain, _each_once(operations))
 

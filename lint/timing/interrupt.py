@@ -68,10 +68,11 @@ class _Crossings:
     def pairs(self) -> Iterator[Crossing]:
         finder = self.timings.finder(self.query)
         root = Context(self.handler.entry)
-        handled = set(finder.live(root))
+        # What the handler shares with the rest of the program is interrupted there.
+        elsewhere = {c for other in self.timings.roots if other != root for c in finder.live(other)}
         summary = finder.summary(root)
         for site in self.timings.sites():
-            if site.context in handled:
+            if site.context not in elsewhere:
                 continue
             onward = self._onward(site) if self.query.first(site) and summary.heads else None
             if onward is not None:

@@ -88,3 +88,17 @@ OPEN    ANDCC #$EF
 def test_after_reset_the_table_says_that_it_is_masked(crossed):
     text = "        ORG   $F000\nGO      STA   PORT\n        BRA   GO\n" + TICK
     assert crossed(f"{text}        ORG   $FFFE\n        FDB   GO\n") == []
+
+
+def test_a_routine_that_program_and_handler_share_is_interrupted_in_the_program(crossed):
+    text = """\
+GO      ANDCC #$EF
+AGAIN   BSR   PUT
+        BRA   AGAIN
+PUT     STA   PORT
+        RTS
+TICK    BSR   PUT
+        RTI
+"""
+    # 19, BSR 7, STA 5 after the write; RTS 5, RTI 15, STA 5 before it
+    assert crossed(text) == [(5, 5, 31, True), (5, 5, 25, True)]

@@ -198,7 +198,8 @@ def _uses(
             for before in histories.get(site, _unknown(part))
             for value in _values(site.access)
         ]
-        operations = _each_once(operation for each in told for operation in each.operations)
+        possible = {operation for each in told for operation in each.operations}
+        operations = tuple(operation for operation in part.family.operations if operation in possible)
         if operations:
             certain = all(each.certain and each.operations for each in told)
             yield Use(site, part, operations, certain, _open(site, part, operations, certain))

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, Protocol
 
 from ..cpu import term
 from ..cpu.symbolic import State, applied, changed, resolver, serial, unsure
@@ -32,10 +32,6 @@ class Out:
     kind: Literal["edge", "return", "lost"]
     arrival: Arrival
     reason: str = ""
-
-
-Body = Callable[[Loop, Arrival], tuple[list[Out], Arrival | None]]
-Reason = Callable[[frozenset[Input]], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +82,7 @@ class _Head:
     state: State
     early: frozenset[Input]
     lost: frozenset[Input]
-    moving: tuple[
-        tuple[Term, int], ...
-    ]  # address in turn 0 and step of stores that move on from turn to turn
+    moving: tuple[tuple[Term, int], ...]  # stores that move on: address in the first turn, and step
 
 
 Shapes = dict[tuple[Loop, frozenset[tuple[str, Term]]], _Shape]
@@ -100,30 +94,42 @@ _MOST_REFINED: Final = 3_000
 _ENDLESS: Final = 1 << 32
 
 
+class Ground(Protocol):
+    """What loops stand on: the walk that reads one turn, and what is known of the program around."""
+
+    def turn(self, loop: Loop, arrival: Arrival) -> tuple[list[Out], Arrival | None]:
+        """One turn from the head: the ways out, and what comes back."""
+        ...
+
+    def leaves(self, loop: Loop) -> bool:
+        """Whether any branch leads out."""
+        ...
+
+    def reads(self, loop: Loop) -> Reads: ...
+
+    def calls(self, loop: Loop) -> bool:
+        """Whether a turn calls a routine."""
+        ...
+
+    def reason(self, inputs: frozenset[Input]) -> str:
+        """What a count depends on, in words."""
+        ...
+
+    def note(self, loop: Loop) -> tuple[int, int] | None:
+        """The turns a timing note states."""
+        ...
+
+    def trial(self, attempt: Callable[[], Solved], accepted: Callable[[Solved], bool]) -> Solved | None:
+        """An attempt whose records are kept only if it is accepted."""
+        ...
+
+
 class Rounds:
-    """Solves loops.
+    """Solves loops on their ground; `shapes` are turns read before, shared by all contexts."""
 
-    `body` walks one turn, `leaves` says whether any branch leads out, `reads` which registers a turn reads
-    first and leaves alone, `calls` whether it calls a routine, `reason` puts into words what a count depends on.
-    """
-
-    def __init__(
-        self,
-        body: Body,
-        leaves: Callable[[Loop], bool],
-        reads: Callable[[Loop], Reads],
-        calls: Callable[[Loop], bool],
-        shapes: Shapes,
-        reason: Reason,
-        stated: Mapping[int, tuple[int, int]],
-    ) -> None:
-        self._body = body
-        self._leaves = leaves
-        self._reads = reads
-        self._reason = reason
-        self._stated = stated
+    def __init__(self, ground: Ground, shapes: Shapes) -> None:
+        self._ground = ground
         self._shapes = shapes
-        self._calls = calls
         self.recording = True
         self.budget = _MOST_UNROLLED
         self._unrolling = False
@@ -133,14 +139,20 @@ class Rounds:
         """The loop entered at its head with that state."""
         shape = self._shape(loop, start)
         if shape.back is None:
-            outs, _ = self._body(loop, Arrival(start.copy(), NONE, frozenset()))
+            outs, _ = self._ground.turn(loop, Arrival(start.copy(), NONE, frozenset()))
             return Solved(outs, cycles(1, 1))
         turn = Input(Turn(loop.head, serial()), 0, _ENDLESS)
         head = _head(shape, start, turn)
         if self._worth_peeling(loop, shape, head, peeled):
-            return self._peel(loop, start, peeled)
+            # What is different in the first turn often does not matter to the count.
+            whole = self._ground.trial(lambda: self._whole(loop, start, shape, head, turn), _settled)
+            return whole or self._peel(loop, start, peeled)
+        return self._whole(loop, start, shape, head, turn)
+
+    def _whole(self, loop: Loop, start: State, shape: _Shape, head: _Head, turn: Input) -> Solved:
+        """All turns in one, as a function of the turn."""
         self._told |= head.lost
-        outs, back = self._body(loop, Arrival(head.state.copy(), NONE, frozenset()))
+        outs, back = self._ground.turn(loop, Arrival(head.state.copy(), NONE, frozenset()))
         solved = self._count(loop, shape, head, turn, outs, back)
         if solved is not None:
             return self._finer(loop, start, head, back, solved)
@@ -156,14 +168,14 @@ class Rounds:
         return self._bounded(head, turn, found, back, asked, within)
 
     def _worth_peeling(self, loop: Loop, shape: _Shape, head: _Head, peeled: int) -> bool:
-        if peeled >= _MOST_PEELED or len(loop.nodes) > _LARGEST_PEELED or self._note(loop) is not None:
+        if peeled >= _MOST_PEELED or len(loop.nodes) > _LARGEST_PEELED or self._ground.note(loop) is not None:
             return False
         return shape.matters(head.early)
 
     def _finer(self, loop: Loop, start: State, head: _Head, back: Arrival | None, solved: Solved) -> Solved:
         """The loop turn by turn, where a turn's cycles depend on what is only known that way."""
         turns = None if solved.trips is None else solved.trips.fewest.value
-        if back is None or back.cost.exact or not head.lost or turns is None or self._calls(loop):
+        if back is None or back.cost.exact or not head.lost or turns is None or self._ground.calls(loop):
             return solved
         if turns * len(loop.nodes) > min(self.budget, _MOST_REFINED):
             return solved
@@ -174,7 +186,7 @@ class Rounds:
 
         Other constants would be known as well, but then every context of a loop would need a reading of its own.
         """
-        reads = self._reads(loop)
+        reads = self._ground.reads(loop)
         held = {name: start.get(name) for name in reads.untouched & reads.exposed if start.width(name) == 1}
         kept = frozenset((name, value) for name, value in held.items() if value.value is not None)
         shape = self._shapes.get((loop, kept))
@@ -182,7 +194,7 @@ class Rounds:
             recording, self.recording = self.recording, False
             state = State(start.cpu, serial())
             state.registers.update(kept)
-            outs, back = self._body(loop, Arrival(state, NONE, frozenset()))
+            outs, back = self._ground.turn(loop, Arrival(state, NONE, frozenset()))
             self.recording = recording
             shape = _Shape(state.scope, back.state if back else None, outs, reads.exposed, kept)
             self._shapes[loop, kept] = shape
@@ -190,7 +202,7 @@ class Rounds:
 
     def _peel(self, loop: Loop, start: State, peeled: int) -> Solved:
         """The first turn by itself, then the rest."""
-        outs, back = self._body(loop, Arrival(start.copy(), NONE, frozenset()))
+        outs, back = self._ground.turn(loop, Arrival(start.copy(), NONE, frozenset()))
         if back is None:
             return Solved(outs, cycles(1, 1))
         rest = self.solve(loop, back.state, peeled + 1)
@@ -204,7 +216,7 @@ class Rounds:
         self, loop: Loop, shape: _Shape, head: _Head, turn: Input, outs: list[Out], back: Arrival | None
     ) -> Solved | None:
         """Solved where every way out is; None where one depends on something else."""
-        note = self._note(loop)
+        note = self._ground.note(loop)
         if note is not None:
             return self._by_note(note, turn, outs, back)
         if back is None:
@@ -214,7 +226,7 @@ class Rounds:
             return None
         solved = [(out, when) for out, when in found if isinstance(when, At)]
         if not solved:
-            return self._endless(shape, head, self._leaves(loop))
+            return self._endless(shape, head, self._ground.leaves(loop))
         if len(solved) > 1:
             if any(when.full.value is None for _, when in solved):
                 return None
@@ -249,7 +261,7 @@ class Rounds:
             and i.origin.scope == shape.scope
             and not (shape.back and term.number(i.origin.address) in shape.back.memory)
         )
-        return self._reason(cells) if cells else ""
+        return self._ground.reason(cells) if cells else ""
 
     def _bounded(
         self,
@@ -261,7 +273,7 @@ class Rounds:
         within: bool,
     ) -> Solved:
         """Some way out depends on what is not known: it can be taken in any turn up to a solved one."""
-        reason = self._reason(asked)
+        reason = self._ground.reason(asked)
         limits = [when.full for _, when in found if isinstance(when, At)]
         limits += [_at(when.longest).full for _, when in found if isinstance(when, Sometime) and when.longest]
         # Whatever else is tested: the loop ends as soon as one of the tests for staying in it fails.
@@ -281,11 +293,6 @@ class Rounds:
         last = None if limit is None else limit.bounds[1]
         most = None if last is None else constant(last + 1)
         return Solved(ways, Cost(constant(1), most, reason), turn=turn, last=last)
-
-    def _note(self, loop: Loop) -> tuple[int, int] | None:
-        """The turns a timing note states, at any line of the loop that is not in one of its inner loops."""
-        inner = {node for item in loop.items if isinstance(item, Loop) for node in item.nodes}
-        return next((self._stated[node] for node in sorted(loop.nodes - inner) if node in self._stated), None)
 
     def _by_note(self, note: tuple[int, int], turn: Input, outs: list[Out], back: Arrival | None) -> Solved:
         low, high = note
@@ -318,7 +325,7 @@ class Rounds:
             self.budget -= len(loop.nodes)
             if self.budget < 0:
                 return None
-            outs, back = self._body(loop, Arrival(state.copy(), NONE, frozenset()))
+            outs, back = self._ground.turn(loop, Arrival(state.copy(), NONE, frozenset()))
             if back is None:
                 return Solved([_after(out, spent) for out in outs], cycles(turns, turns))
             if outs or (back.state.registers == state.registers and back.state.memory == state.memory):
@@ -327,6 +334,14 @@ class Rounds:
                 return None
             spent, state = spent + back.cost, back.state
         return None
+
+
+def _settled(solved: Solved) -> bool:
+    """Whether the turns and the cycles of every way out are exact, be it as a formula."""
+    costs = [*(out.arrival.cost for out in solved.outs), *([solved.trips] if solved.trips else [])]
+    return solved.trips is not None and all(
+        cost.exact and not any(isinstance(i.origin, Unsure) for i in cost.fewest.inputs) for cost in costs
+    )
 
 
 def _stepped_over(given: Input, told: set[Input]) -> bool:

@@ -65,21 +65,19 @@ class _Finder:
                 yield Wait("routine", entry, timing.entry.name, part, timing.total.cycles, live)
 
     def _lasts(self, timing: RoutineTiming, part: Routine) -> bool:
-        """A routine of no loop is a wait where something calls it and nobody reads what it changes."""
+        """A routine of no loop is a wait where something calls it and nobody reads what it changes.
+
+        One that only returns is an empty place for code, not a wait.
+        """
         if any(True for _ in part.loops()):
             return True
         end = timing.outcome.end
-        if end is None or timing.entry.kind != "called":
+        if end is None or timing.entry.kind != "called" or part.nodes <= self.graph.returns:
             return False
         behind = frozenset[str]().union(*(self.live.after[n] for n in part.nodes & self.graph.returns))
         moved = {name for name, value in end.registers.items() if value != end.held(name)}
         writes = any(fact.writes for fact in timing.outcome.facts.values())
-        return not writes and not moved & behind - self._stack(timing)
-
-    def _stack(self, timing: RoutineTiming) -> set[str]:
-        end = timing.outcome.end
-        assert end is not None
-        return {n for n, v in end.registers.items() if term.add(v, end.held(n), -1).value is not None}
+        return not writes and not moved & behind - stack_pointers(self.graph.program.cpu)
 
     def calls(self) -> Iterator[Wait]:
         formulas = {t.entry.index for t in self.timings.routines if isinstance(t.total, Formula)}

@@ -16,7 +16,7 @@ from ..flow import Call, Edge, Graph, Item, Loop, Routine, stack_pointers
 from .memory import page
 from .polynomial import NONE, Cost, cycles, either, over_turns
 from .result import Access, Context, Fact, LoopCount, Outcome, Poll
-from .rounds import Arrival, Out, Reads, Rounds, Shapes
+from .rounds import Arrival, Out, Reads, Rounds, Shapes, Solved
 
 
 class Setting(Protocol):
@@ -50,6 +50,11 @@ class _Record:
     passed: set[tuple[int, int]] = field(default_factory=set)
     wanted: set[Input] = field(default_factory=set)
 
+    def copy(self) -> _Record:
+        return _Record(
+            dict(self.loops), dict(self.facts), dict(self.polls), set(self.passed), set(self.wanted)
+        )
+
 
 class Walk:
     """One routine in one context."""
@@ -61,13 +66,7 @@ class Walk:
         self._routine = routine
         self._context = context
         self._start = start
-        self._rounds = Rounds(self._turn,
-            self._leaves,
-            self._reads,
-            self._calls,
-            setting.shapes,
-            setting.reason,
-            setting.stated_turns,)
+        self._rounds = Rounds(self, setting.shapes)
         self._record = _Record()
 
     def outcome(self) -> Outcome:
@@ -135,17 +134,42 @@ class Walk:
 
     # -- regions ---------------------------------------------------------------------------------------------
 
-    def _leaves(self, loop: Loop) -> bool:
+    def turn(self, loop: Loop, arrival: Arrival) -> tuple[list[Out], Arrival | None]:
+        """One turn of a loop from its head."""
+        return self._region(loop.items, {loop.head: arrival}, loop.nodes, loop.head)
+
+    def leaves(self, loop: Loop) -> bool:
+        """Whether any branch leads out of the loop."""
         return any(e.target not in loop.nodes for node in loop.nodes for e in self._graph.edges[node])
 
-    def _calls(self, loop: Loop) -> bool:
+    def calls(self, loop: Loop) -> bool:
+        """Whether a turn calls a routine."""
         return any(node in self._graph.calls for node in loop.nodes)
 
-    def _reads(self, loop: Loop) -> Reads:
+    def reads(self, loop: Loop) -> Reads:
+        """What a turn reads first, and what it leaves alone."""
         return self._setting.reads(loop)
 
-    def _turn(self, loop: Loop, arrival: Arrival) -> tuple[list[Out], Arrival | None]:
-        return self._region(loop.items, {loop.head: arrival}, loop.nodes, loop.head)
+    def reason(self, inputs: frozenset[Input]) -> str:
+        """What a count depends on, in words."""
+        return self._setting.reason(inputs)
+
+    def note(self, loop: Loop) -> tuple[int, int] | None:
+        """The turns a timing note states, at any line of the loop that is not in one of its inner loops."""
+        stated = self._setting.stated_turns
+        if not stated:
+            return None
+        inner = {node for item in loop.items if isinstance(item, Loop) for node in item.nodes}
+        return next((stated[node] for node in sorted(loop.nodes - inner) if node in stated), None)
+
+    def trial(self, attempt: Callable[[], Solved], accepted: Callable[[Solved], bool]) -> Solved | None:
+        """An attempt at a loop; what it recorded is dropped where it is not accepted."""
+        kept = self._record.copy()
+        solved = attempt()
+        if accepted(solved):
+            return solved
+        self._record = kept
+        return None
 
     def _region(
         self, items: tuple[Item, ...], waiting: dict[int, Arrival], inside: frozenset[int], cut: int | None

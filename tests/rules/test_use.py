@@ -35,7 +35,7 @@ def test_in_halves_whole_bytes_come_until_the_part_is_told_about_halves(told):
         ["8-bit function set"],
         ["8-bit function set"],
         # the switch to halves, or the second half of $32
-        ["4-bit function set", "8-bit function set"],
+        ["8-bit function set", "4-bit function set"],
         ["half a command"],
         ["4-bit function set"],
         ["half a command"],

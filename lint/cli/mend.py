@@ -86,28 +86,20 @@ def _options(request: Request, only: Only | None, keep_gaps: bool, also_checked:
     return Options(max(request.clocks), request.written_for, only, keep_gaps, also_checked)
 
 
-# What a file holds in turn: as it was read, perhaps with its notes alone, and in the end.
-States = tuple[bytes, ...]
-
-
-def _files(plans: list[tuple[Chain, Plan]]) -> dict[str, States]:
-    """What each file becomes, where that is something else; builds must agree on a file they share."""
-    files: dict[str, States] = {}
+def _files(plans: list[tuple[Chain, Plan]]) -> dict[str, tuple[bytes, bytes]]:
+    """What each file becomes, in the order to write them; builds must agree on a file they share."""
+    files = {path: (each.before[path], after) for _, each in plans for path, after in each.after.items()}
     for chain, each in plans:
         for source in chain.program.files:
-            path, after = source.name, each.after.get(source.name, source.data)
-            notes = [each.notes[path]] if path in each.notes else []
-            if files.setdefault(path, (source.data, *notes, after))[-1] != after:
+            path = source.name
+            if path in files and each.after.get(path, source.data) != files[path][1]:
                 raise ClockhopError(f"two builds ask for different changes of {path}; mend them one by one")
-    return {path: states for path, states in files.items() if states[-1] != states[0]}
+    return files
 
 
-def _write(files: dict[str, States]) -> None:
-    """All notes before all else, each file in one step; what can't be written is found out before anything is."""
-    for path, states in files.items():
-        check_writable(path, states[0])
-    for path, (before, *notes, _) in files.items():
-        for noted in notes:
-            write_atomic(path, noted, before)
-    for path, (*_, before, after) in files.items():
+def _write(files: dict[str, tuple[bytes, bytes]]) -> None:
+    """Each file in one step; what can't be written is found out before anything is."""
+    for path, (before, _) in files.items():
+        check_writable(path, before)
+    for path, (before, after) in files.items():
         write_atomic(path, after, before)

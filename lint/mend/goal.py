@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from math import ceil, floor
 
 from ..assemble import Program
+from ..chain import Chain
 from ..quantity import Clock, Duration
 from ..source import Leave, Takes
-from ..timing import Wait
+from ..timing import Wait, waits
 from .retime import tolerance
 
 
@@ -25,6 +26,9 @@ class Wanted:
     lasts: Duration
     stated: bool
 
+    def met(self, cycles: int) -> bool:
+        return self.least <= cycles and (self.most is None or cycles <= self.most)
+
 
 @dataclass(frozen=True, slots=True)
 class Untouched:
@@ -33,9 +37,22 @@ class Untouched:
     reason: str
 
 
-def wanted(
-    program: Program, wait: Wait, clock: Clock, written_for: Clock | None
-) -> Wanted | Untouched | None:
+Goal = Wanted | Untouched
+Key = tuple[str, int]
+
+
+def key(wait: Wait) -> Key:
+    """Tells a wait from all others of its program."""
+    return wait.kind, wait.index
+
+
+def goals(chain: Chain, clock: Clock, written_for: Clock | None) -> dict[Key, Goal]:
+    """What each wait has to last, where a note or the clock the text was written for says so."""
+    found = ((wait, wanted(chain.program, wait, clock, written_for)) for wait in waits(chain.timings))
+    return {key(wait): goal for wait, goal in found if goal is not None}
+
+
+def wanted(program: Program, wait: Wait, clock: Clock, written_for: Clock | None) -> Goal | None:
     """What the wait has to last; None where neither a note nor the clock it was written for says so.
 
     A note decides alone: a wait that has one is never scaled by the old clock.

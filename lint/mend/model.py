@@ -64,8 +64,8 @@ class Left:
 class Plan:
     """Mends for one program at one clock. `before` and `after` are the files that mends to be written touch.
 
-    Mends that are only shown are not in `after`. Where a wait's count and its note stand in different files, `notes`
-    are the files with their notes alone: written first, they make up for a run cut short between two files.
+    Mends that are only shown are not in `after`. Its files are to be written in their order: where a wait's note and
+    its count stand in different files, a run cut short between the two is resumed from the note.
     """
 
     clock: Clock
@@ -74,4 +74,3 @@ class Plan:
     left: tuple[Left, ...]
     before: Mapping[str, bytes]
     after: Mapping[str, bytes]
-    notes: Mapping[str, bytes]

@@ -7,15 +7,18 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from ..chain import Chain
-from ..flow import liveness
+from ..errors import Place
 from ..quantity import Clock
 from ..source import Edit
+from ..timing import Wait
 from .edited import Texts, again, made
+from .goal import goals, key
 from .keep import kept
 from .model import Change, Grade, Left, Mend, Plan
 from .pad import Pad, pad_step
-from .retime import Padding
-from .retiming import Retimed, retimings
+from .reach import reach
+from .retime import Padding, moved
+from .retiming import Retimed, pads_of, retimings, time_outs
 
 Only = Literal["retime", "pad"]
 
@@ -53,7 +56,9 @@ class _Planner:
         self.texts = Texts.of(chain)
         self.mends: list[Mend] = []
         self.left: list[Left] = []
-        self.notes: Mapping[str, bytes] = {}
+        # Files whose notes have to be there before counts in other files change, should the run be cut short.
+        self.first: set[str] = set()
+        self.retimed: frozenset[int] = frozenset()
         old = options.written_for
         self.keep = kept(chain, old) if options.keep_gaps and old is not None else None
 
@@ -69,29 +74,49 @@ class _Planner:
             tuple(self.mends),
             tuple(dict.fromkeys(self.left)),
             {path: self.texts.original[path] for path in changed},
-            changed,
-            self.notes,
+            {path: changed[path] for path in sorted(changed, key=lambda path: path not in self.first)},
         )
 
     # -- waits -----------------------------------------------------------------------------------------------
 
     def _retime(self) -> None:
-        live = liveness(self.chain.graph)
-        found = list(retimings(self.chain, live, self.options.clock, self.options.written_for))
-        self.left += [each for each in found if isinstance(each, Left)]
+        """Innermost waits first: one that calls another is solved when that one lasts as long as it has to."""
+        clock, old = self.options.clock, self.options.written_for
+        self.left += time_outs(self.chain, clock, old)
+        open_goals = goals(self.chain, clock, old)
+        while True:
+            found = retimings(self.chain, clock, old, open_goals, self.retimed)
+            ready = [each for each in found if not self._waits_for(each[0], found)]
+            if not ready:
+                return
+            for wait, _ in ready:
+                del open_goals[key(wait)]
+            paddings = self._made_together([each for _, each in ready])
+            open_goals = {(kind, moved(at, paddings)): goal for (kind, at), goal in open_goals.items()}
+
+    def _waits_for(self, wait: Wait, found: list[tuple[Wait, Retimed | Left]]) -> bool:
+        inside = reach(self.chain.graph, wait)
+        return any(other.index in inside for other, _ in found if other is not wait)
+
+    def _made_together(self, found: list[Retimed | Left]) -> list[Padding]:
+        """Makes those that are to be made and that come out as solved; the pads that came in with them."""
+        self.left += [self._given(each) for each in found if isinstance(each, Left)]
         solved = [each for each in found if isinstance(each, Retimed)]
         wanted = [each for each in solved if self._wanted(each.evidence.grade)]
         chosen = self._confirmed(wanted)
         self.mends += [
             self._retimed(each, each in chosen) for each in solved if each in chosen or each not in wanted
         ]
-        if any(len(each.edits) > 1 for each in chosen):
-            noted = made(self.texts.current, self.chain, _notes(chosen))
-            self.notes = {path: data for path, data in noted.items() if data != self.texts.current[path]}
-        if chosen:
-            self.texts.current = made(self.texts.current, self.chain, _edits(chosen))
-            self.chain = again(self.chain, self.texts.current)
-            self._padded([padding for each in chosen for padding in each.solution.paddings])
+        if not chosen:
+            return []
+        self.first |= {each.note[0] for each in chosen if each.note is not None and len(each.edits) > 1}
+        paddings = pads_of(chosen)
+        indices = self.retimed | {each.wait.index for each in chosen}
+        self.retimed = frozenset(moved(index, paddings) for index in indices)
+        self.texts.current = made(self.texts.current, self.chain, _edits(chosen))
+        self.chain = again(self.chain, self.texts.current)
+        self._padded(paddings)
+        return paddings
 
     def _wanted(self, grade: Grade) -> bool:
         return grade == "proved" or (grade == "checked" and self.options.checked)
@@ -102,31 +127,40 @@ class _Planner:
     def _confirmed(self, chosen: list[Retimed]) -> list[Retimed]:
         """Those that, all made together, last what they were solved for when the edited text is counted again."""
         while chosen:
-            edited = again(self.chain, made(self.texts.current, self.chain, _edits(chosen)))
+            edited = self._edited(chosen)
             wrong = [each for each in chosen if not each.lasts_in(edited, chosen)]
-            fault = _new_problem(self.chain, edited)
-            if fault and not wrong:
-                wrong = chosen
+            reason = "counted again on the edited text it does not last what it was solved for"
             if not wrong:
-                return chosen
-            for each in wrong:
-                reason = fault or "counted again on the edited text it does not last what it was solved for"
-                self.left.append(Left(each.subject, each.place, reason))
+                reason = _new_problem(self.chain, edited)
+                if not reason:
+                    return chosen
+                wrong = [each for each in chosen if _new_problem(self.chain, self._edited([each]))] or chosen
+            self.left += [self._given(Left(each.subject, each.place, reason)) for each in wrong]
             chosen = [each for each in chosen if each not in wrong]
         return []
+
+    def _edited(self, chosen: list[Retimed]) -> Chain:
+        return again(self.chain, made(self.texts.current, self.chain, _edits(chosen)))
 
     def _retimed(self, retimed: Retimed, chosen: bool) -> Mend:
         before = self.texts.current
         return Mend(
             "retime",
             retimed.subject,
-            retimed.places,
+            tuple(map(self._original, retimed.places)),
             retimed.reason,
             retimed.result,
             retimed.evidence,
             tuple(_changes(before, made(before, self.chain, _edits([retimed])))),
             chosen,
         )
+
+    def _original(self, place: Place) -> Place:
+        """The place in the file as it was given."""
+        return replace(place, line=self.texts.original_line(place.path, place.line))
+
+    def _given(self, left: Left) -> Left:
+        return replace(left, place=self._original(left.place))
 
     # -- pads ------------------------------------------------------------------------------------------------
 
@@ -135,15 +169,15 @@ class _Planner:
         self.left += self.keep.left if self.keep else ()
         for _ in range(_MOST_ROUNDS):
             step = pad_step(self.chain, self.options.clock, self.options.written_for, self.keep)
-            self.left = [*(each for each in self.left if each not in step.left), *step.left]
             if not step.made:
+                self.left += map(self._given, step.left)
                 self._note_pads(step.shown, False)
                 return
             edited = made(self.texts.current, self.chain, step.edits)
             after = again(self.chain, edited)
             fault = _new_problem(given, after)
             if fault:
-                self.left += [Left(pad.subject, pad.place, fault) for pad in step.made]
+                self.left += [self._given(Left(pad.subject, pad.place, fault)) for pad in step.made]
                 return
             self._note_pads(step.made, True)
             self.texts.current, self.chain = edited, after
@@ -152,9 +186,7 @@ class _Planner:
     def _note_pads(self, pads: Iterable[Pad], written: bool) -> None:
         before = self.texts.current
         for pad in pads:
-            places = tuple(
-                replace(place, line=self.texts.original_line(place.path, place.line)) for place in pad.places
-            )
+            places = tuple(map(self._original, pad.places))
             alone = made(before, self.chain, {pad.path: [pad.edit]})
             self.mends.append(
                 Mend(
@@ -175,14 +207,6 @@ def _edits(chosen: Iterable[Retimed]) -> dict[str, list[Edit]]:
     for retimed in chosen:
         for path, edits in retimed.edits.items():
             found.setdefault(path, []).extend(e for e in edits if e not in found.get(path, []))
-    return found
-
-
-def _notes(chosen: Iterable[Retimed]) -> dict[str, list[Edit]]:
-    found: dict[str, list[Edit]] = {}
-    for retimed in chosen:
-        if retimed.note is not None:
-            found.setdefault(retimed.note[0], []).append(retimed.note[1])
     return found
 
 

@@ -8,17 +8,19 @@ from typing import Final
 
 from ..assemble import Instruction, OperandNumber
 from ..cpu import Action, Cpu, Hole, Kind, Step
-from ..flow import Loop, names_of
+from ..flow import Loop, Routine, names_of
 from ..timing import Timings, Wait
 from ..timing.analysis import Analysis
 from ..timing.rounds import Out
 from .filler import Filler, shortest_padding
+from .reach import reach
 
 # Pads longer than this are not written: a count or another way is the better mend.
 MOST_PADDED: Final = 64
 _SECANTS: Final = 12
 # Pads tried beyond the shortest one that lets a counter reach the time.
 _PADS_TRIED: Final = 4
+_PADS_TOGETHER: Final = 8
 _NONE_SLOWER: Final[Mapping[int, Action]] = {}
 
 
@@ -56,6 +58,7 @@ class NoSolution:
 class _Knob:
     """An operand whose value changes how long the wait lasts; counts run from 1 to 2^width, 0 standing for 2^width."""
 
+    wait: Wait
     index: int
     number: OperandNumber
     hole: Hole
@@ -88,7 +91,7 @@ class Retimer:
             return self._padded(wait, need)
         if not knobs:
             return NoSolution("its count is not an immediate operand written as a number or a constant")
-        solutions = [s for knob in knobs for s in self._solutions(wait, knob, need, most)]
+        solutions = [s for knob in knobs for s in self._solutions(knob, need, most)]
         near = [s for s in solutions if s.cycles <= most]
         if near:
             return min(near, key=lambda s: (len(s.paddings), s.cycles, _length(s)))
@@ -98,6 +101,46 @@ class Retimer:
             )
         best = min(solutions, key=lambda s: s.cycles)
         return NoSolution(f"the nearest count lasts {best.cycles} cycles where {need} are needed")
+
+    def solve_together(self, calls: Sequence[tuple[Wait, int, int]]) -> list[Solution]:
+        """One count in the routine that all these calls lead to, which gives each its fewest to most cycles.
+
+        Empty where there is none.
+        """
+        first = calls[0][0]
+        for index in sorted(reach(self._graph, first) - first.part.nodes):
+            for number, hole in _counts(self._program.instructions[index]):
+                knobs = [self._knob(wait, index, number, hole) for wait, _, _ in calls]
+                if all(self._turns_it(knob) for knob in knobs):
+                    found = next(self._together(knobs, calls), None)
+                    if found is not None:
+                        return found
+        return []
+
+    def _together(
+        self, knobs: list[_Knob], calls: Sequence[tuple[Wait, int, int]]
+    ) -> Iterator[list[Solution]]:
+        for padding in (None, *self._pads_together(knobs[0])):
+            slower = [self._slowed(k, padding.behind, padding.cycles) if padding else k for k in knobs]
+            solved = [_solved(knob, need) for knob, (_, need, _) in zip(slower, calls, strict=True)]
+            for value in dict.fromkeys(each[0] for each in solved if each is not None):
+                lasts = [knob.lasts(value) for knob in slower]
+                if all(
+                    c is not None and need <= c <= most
+                    for c, (_, need, most) in zip(lasts, calls, strict=True)
+                ):
+                    paddings = (padding,) if padding else ()
+                    yield [Solution(knobs[0].index, knobs[0].number, value, paddings, c or 0) for c in lasts]
+
+    def _pads_together(self, knob: _Knob) -> Iterator[Padding]:
+        (call,) = (c for n in knob.wait.part.nodes if (c := self._graph.calls.get(n)) is not None)
+        if call.target is None:
+            return
+        for behind in self._inside(self._analysis.routine(call.target), knob):
+            for cycles in range(1, _PADS_TOGETHER + 1):
+                padding = self._padding(behind, cycles)
+                if padding is not None and padding.cycles == cycles:
+                    yield padding
 
     def _padded(self, wait: Wait, need: int) -> Solution | NoSolution:
         """A straight run that only passes time gets the rest as pads."""
@@ -112,13 +155,13 @@ class Retimer:
 
     def _knobs(self, wait: Wait) -> Iterator[_Knob]:
         for index in sorted(wait.part.nodes):
-            instruction = self._program.instructions[index]
-            for number in instruction.operands:
-                hole = _hole(instruction, number)
-                if hole is not None and hole.kind == "number" and number.value is not None:
-                    knob = _Knob(index, number, hole, number.value, self._lasting(wait, index, hole))
-                    if self._turns_it(wait, knob):
-                        yield knob
+            for number, hole in _counts(self._program.instructions[index]):
+                knob = self._knob(wait, index, number, hole)
+                if self._turns_it(knob):
+                    yield knob
+
+    def _knob(self, wait: Wait, index: int, number: OperandNumber, hole: Hole) -> _Knob:
+        return _Knob(wait, index, number, hole, number.value or 0, self._lasting(wait, index, hole))
 
     def _lasting(
         self, wait: Wait, index: int, hole: Hole, slower: Mapping[int, Action] = _NONE_SLOWER
@@ -138,62 +181,84 @@ class Retimer:
         fields = {**action.fields, hole.name: value}
         return self._cpu.bind(action.row, action.variant, fields, action.address)
 
-    def _turns_it(self, wait: Wait, knob: _Knob) -> bool:
+    def _turns_it(self, knob: _Knob) -> bool:
         count = knob.written % knob.most or knob.most
         other = count + 1 if count < knob.most else count - 1
-        return knob.lasts(knob.value(count)) == wait.cycles != knob.lasts(knob.value(other))
+        return knob.lasts(knob.value(count)) == knob.wait.cycles != knob.lasts(knob.value(other))
 
-    def _solutions(self, wait: Wait, knob: _Knob, need: int, most: int) -> Iterator[Solution]:
+    def _solutions(self, knob: _Knob, need: int, most: int) -> Iterator[Solution]:
         above = _solved(knob, need)
-        if above is not None:
-            value, cycles = above
-            yield Solution(knob.index, knob.number, value, (), cycles)
-            if cycles > most:
-                yield from self._padded_after(wait, knob, value, need)
-        else:
-            yield from self._padded_inside(wait, knob, need)
-
-    def _padded_after(self, wait: Wait, knob: _Knob, value: int, need: int) -> Iterator[Solution]:
-        """The next lower count, with the rest as a pad behind the instruction that loads it."""
-        if any(knob.index in loop.nodes for loop in wait.part.loops()):
+        if above is None:
+            yield from self._padded_inside(knob, need)
             return
-        for lower in (value - 1, value + 1):
-            cycles = knob.lasts(knob.value(lower)) if 0 < lower <= knob.most else None
-            if cycles is None or cycles > need or need - cycles > MOST_PADDED:
-                continue
-            padding = self._padding(knob.index, need - cycles)
-            if padding is not None:
-                yield Solution(
-                    knob.index, knob.number, knob.value(lower), (padding,), cycles + padding.cycles
-                )
+        value, cycles = above
+        yield Solution(knob.index, knob.number, value, (), cycles)
+        if cycles > most:
+            count = value or knob.most
+            for lower in (count - 1, count + 1):
+                lasts = knob.lasts(knob.value(lower)) if 0 < lower <= knob.most else None
+                if lasts is not None and lasts < need:
+                    yield from self._padded_before(knob, lower, need - lasts)
+                    yield from self._padded_turns(knob, lower, need - lasts)
 
-    def _padded_inside(self, wait: Wait, knob: _Knob, need: int) -> Iterator[Solution]:
+    def _padded_before(self, knob: _Knob, count: int, missing: int) -> Iterator[Solution]:
+        """The rest as a pad behind the instruction that loads the count."""
+        looped = any(knob.index in loop.nodes for loop in knob.wait.part.loops())
+        # Of a loop or a call only its own cycles count, not those of what loads its counter.
+        if looped or knob.wait.kind != "routine" or missing > MOST_PADDED:
+            return
+        padding = self._padding(knob.index, missing)
+        if padding is not None:
+            yield self._with_pad(knob, count, padding, 1)
+
+    def _padded_turns(self, knob: _Knob, count: int, missing: int) -> Iterator[Solution]:
+        """The rest spread over the turns of the innermost loop."""
+        for behind in self._inside(knob.wait.part, knob):
+            plain, longer = (each.lasts(knob.value(count)) for each in (knob, self._slowed(knob, behind, 1)))
+            turns = 0 if plain is None or longer is None else longer - plain
+            if turns > 0 and missing <= turns * MOST_PADDED:
+                padding = self._padding(behind, -(-missing // turns))
+                if padding is not None:
+                    yield self._with_pad(knob, count, padding, turns)
+
+    def _with_pad(self, knob: _Knob, count: int, padding: Padding, times: int) -> Solution:
+        value = knob.value(count)
+        number = None if value == knob.written else knob.number
+        cycles = (knob.lasts(value) or 0) + padding.cycles * times
+        return Solution(knob.index, number, value, (padding,), cycles)
+
+    def _padded_inside(self, knob: _Knob, need: int) -> Iterator[Solution]:
         """For a counter that is too narrow: pads in the innermost loop, so that each turn takes longer."""
-        for loop in _innermost(wait):
-            behind = next((n for n in sorted(loop.nodes) if self._straight(n)), None)
-            if behind is None or knob.index in loop.nodes:
-                continue
-            for cycles in self._pads_to_try(wait, knob, behind, need):
+        for behind in self._inside(knob.wait.part, knob):
+            for cycles in self._pads_to_try(knob, behind, need):
                 padding = self._padding(behind, cycles)
                 if padding is None or padding.cycles != cycles:
                     continue
-                found = _solved(self._slowed(wait, knob, behind, cycles), need)
+                found = _solved(self._slowed(knob, behind, cycles), need)
                 if found is not None:
                     yield Solution(knob.index, knob.number, found[0], (padding,), found[1])
 
-    def _pads_to_try(self, wait: Wait, knob: _Knob, behind: int, need: int) -> range:
+    def _inside(self, part: Routine, knob: _Knob) -> Iterator[int]:
+        """Where a pad can stand in each innermost loop that does not load the count itself."""
+        for loop in part.loops():
+            innermost = not any(isinstance(item, Loop) for item in loop.items)
+            behind = next((node for node in sorted(loop.nodes) if self._straight(node)), None)
+            if innermost and behind is not None and knob.index not in loop.nodes:
+                yield behind
+
+    def _pads_to_try(self, knob: _Knob, behind: int, need: int) -> range:
         """From the shortest pad with which the largest count lasts long enough."""
-        plain, slowed = _longest(knob), _longest(self._slowed(wait, knob, behind, 1))
+        plain, slowed = _longest(knob), _longest(self._slowed(knob, behind, 1))
         if plain is None or slowed is None or slowed <= plain or need <= plain:
             return range(0)
         least = -(-(need - plain) // (slowed - plain))
         return range(least, min(least + _PADS_TRIED, MOST_PADDED + 1))
 
-    def _slowed(self, wait: Wait, knob: _Knob, behind: int, cycles: int) -> _Knob:
+    def _slowed(self, knob: _Knob, behind: int, cycles: int) -> _Knob:
         """The same count with an instruction that takes so many cycles longer, as it does with a pad behind it."""
         action = self._program.instructions[behind].action
         slower = replace(action, steps=(*action.steps, *[Step(Kind.IDLE)] * cycles))
-        return replace(knob, lasts=self._lasting(wait, knob.index, knob.hole, {behind: slower}))
+        return replace(knob, lasts=self._lasting(knob.wait, knob.index, knob.hole, {behind: slower}))
 
     def _straight(self, index: int) -> bool:
         return [edge.way for edge in self._graph.edges[index]] == ["next"] and index not in self._graph.calls
@@ -232,12 +297,6 @@ def measure(analysis: Analysis, wait: Wait) -> int | None:
     return cost.fewest.value if cost is not None and cost.exact else None
 
 
-def _innermost(wait: Wait) -> Iterator[Loop]:
-    for loop in wait.part.loops():
-        if not any(isinstance(item, Loop) for item in loop.items):
-            yield loop
-
-
 def _longest(knob: _Knob) -> int | None:
     ends = [knob.lasts(knob.value(count)) for count in (1, knob.most)]
     return max((cycles for cycles in ends if cycles is not None), default=None)
@@ -251,8 +310,12 @@ def _exact(outs: list[Out]) -> int | None:
     return cost.fewest.value if cost.exact else None
 
 
-def _hole(instruction: Instruction, number: OperandNumber) -> Hole | None:
-    return next((h for h in instruction.action.variant.holes if h.name == number.hole), None)
+def _counts(instruction: Instruction) -> Iterator[tuple[OperandNumber, Hole]]:
+    """The plain numbers of an instruction's operand, with what they fill."""
+    holes = {hole.name: hole for hole in instruction.action.variant.holes if hole.kind == "number"}
+    for number in instruction.operands:
+        if number.hole in holes and number.value is not None:
+            yield number, holes[number.hole]
 
 
 def _solved(knob: _Knob, need: int) -> tuple[int, int] | None:

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..assemble import Instruction, OperandNumber, Origin, Program
 from ..chain import Chain
 from ..errors import Place
-from ..flow import Liveness
+from ..flow import liveness
 from ..quantity import Clock, Duration, parse_duration
 from ..source import Edit, Source
 from ..timing import Range, Wait, waits
-from .goal import Untouched, Wanted, wanted
+from .goal import Goal, Key, Untouched, Wanted, key
 from .model import Evidence, Left
 from .number import respell
 from .proof import compared, within
-from .retime import NoSolution, Retimer, Solution, measure, moved
+from .reach import reach
+from .retime import NoSolution, Padding, Retimer, Solution, measure, moved
 from .text import inserted, noted, replaced
 from .trial import STATES, agree
 from .use import Use, use_of
@@ -42,40 +43,84 @@ class Retimed:
 
     def lasts_in(self, edited: Chain, together: Sequence[Retimed]) -> bool:
         """Whether the wait, counted in the edited program, lasts what it was solved for."""
-        paddings = [padding for each in together for padding in each.solution.paddings]
-        found = next((w for w in waits(edited.timings) if w.index == moved(self.wait.index, paddings)), None)
+        paddings = pads_of(together)
+        kind, index = key(self.wait)
+        sought = (kind, moved(index, paddings))
+        found = next((wait for wait in waits(edited.timings) if key(wait) == sought), None)
         return found is not None and measure(edited.timings.analysis, found) == self.solution.cycles
 
 
+def pads_of(together: Iterable[Retimed]) -> list[Padding]:
+    """The pads of several waits, each once."""
+    return list(dict.fromkeys(padding for each in together for padding in each.solution.paddings))
+
+
 def retimings(
-    chain: Chain, live: Liveness, clock: Clock, written_for: Clock | None
-) -> Iterator[Retimed | Left]:
-    """Every wait that has to change at the new clock: how, or why it is left."""
+    chain: Chain,
+    clock: Clock,
+    written_for: Clock | None,
+    goals: Mapping[Key, Goal],
+    made: frozenset[int] = frozenset(),
+) -> list[tuple[Wait, Retimed | Left]]:
+    """Every wait that has to change at the new clock: how, or why it is left. Without a goal it is none of them.
+
+    `made` are the waits already retimed, by index: one that calls them and can't be solved gets its note all the
+    same, or a second run would take what it lasts now for what it lasted.
+    """
+    live = liveness(chain.graph)
     retimer = Retimer(chain.timings, lambda index: live.after[index])
     maker = _Maker(chain, clock, written_for)
+    found: list[tuple[Wait, Retimed | Left]] = []
     for wait in waits(chain.timings):
-        goal = wanted(chain.program, wait, clock, written_for)
-        place = chain.program.instructions[wait.index].origin.place
-        if goal is None:
-            continue
-        if isinstance(goal, Untouched):
-            yield Left(wait.name, place, goal.reason)
-            continue
-        if goal.least <= wait.cycles and (goal.most is None or wait.cycles <= goal.most):
-            continue
-        use = use_of(chain, wait, clock)
-        if use.kind == "served" and not goal.stated:
-            yield Left(wait.name, place, use.reason)
-            continue
-        solution = retimer.solve(wait, *goal.aim)
-        if isinstance(solution, NoSolution):
-            yield Left(wait.name, place, f"{maker.short(wait, goal)}; {solution.reason}")
-        else:
-            yield maker.retimed(wait, goal, solution, use)
-    yield from _time_outs(chain, clock, written_for)
+        goal = goals.get(key(wait))
+        if goal is not None and not (isinstance(goal, Wanted) and goal.met(wait.cycles)):
+            found.append((wait, _retiming(chain, retimer, maker, wait, goal, made)))
+    return [*_together(chain, retimer, maker, found, goals)]
 
 
-def _time_outs(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[Left]:
+def _together(
+    chain: Chain,
+    retimer: Retimer,
+    maker: _Maker,
+    found: list[tuple[Wait, Retimed | Left]],
+    goals: Mapping[Key, Goal],
+) -> Iterator[tuple[Wait, Retimed | Left]]:
+    """Calls of one routine share a count in it where one of them has none of its own that would do."""
+    shared: dict[Key, Retimed | Left] = {}
+    for target in dict.fromkeys(_target(chain, wait) for wait, each in found if isinstance(each, Left)):
+        calls = [
+            wait for wait in waits(chain.timings) if target is not None and _target(chain, wait) == target
+        ]
+        aims = [(wait, *goal.aim) for wait in calls if isinstance(goal := goals.get(key(wait)), Wanted)]
+        called = sum(call.target == target for call in chain.graph.calls.values())
+        if aims and len(aims) == called:
+            for (wait, *_), solution in zip(aims, retimer.solve_together(aims) or [], strict=False):
+                goal = goals[key(wait)]
+                assert isinstance(goal, Wanted)
+                shared[key(wait)] = maker.retimed(wait, goal, solution, use_of(chain, wait))
+    return ((wait, shared.get(key(wait), each)) for wait, each in found)
+
+
+def _target(chain: Chain, wait: Wait) -> int | None:
+    return chain.graph.calls[wait.index].target if wait.kind == "call" else None
+
+
+def _retiming(
+    chain: Chain, retimer: Retimer, maker: _Maker, wait: Wait, goal: Goal, made: frozenset[int]
+) -> Retimed | Left:
+    place = chain.program.instructions[wait.index].origin.place
+    if isinstance(goal, Untouched):
+        return Left(wait.name, place, goal.reason)
+    solution = retimer.solve(wait, *goal.aim)
+    if isinstance(solution, NoSolution):
+        if made & reach(chain.graph, wait) and not goal.stated:
+            as_it_is = Solution(wait.index, None, 0, (), wait.cycles)
+            return maker.retimed(wait, goal, as_it_is, Use("plain"))
+        return Left(wait.name, place, f"{maker.short(wait, goal)}; {solution.reason}")
+    return maker.retimed(wait, goal, solution, use_of(chain, wait))
+
+
+def time_outs(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[Left]:
     """Loops that give up after a number of turns: they are said, not changed."""
     if written_for is None:
         return

@@ -7,9 +7,10 @@ from random import Random
 from typing import Final
 
 from ..cpu import Action, Machine, Stop
-from ..flow import Graph, stack_pointers
+from ..flow import stack_pointers
 from ..timing import Wait
 from ..timing.analysis import Analysis
+from .reach import reach
 
 # All zeros, all ones and the two patterns between, where carries and signs change; then states drawn at random.
 _BOUNDARY: Final = (0x00, 0xFF, 0x55, 0xAA)
@@ -37,7 +38,8 @@ class _Trial:
         self.program = analysis.graph.program
         self.modes = analysis.modes
         self.wait = wait
-        self.inside = _inside(analysis.graph, wait)
+        instructions = self.program.instructions
+        self.inside = frozenset(instructions[node].address for node in reach(analysis.graph, wait))
         code = self.program.code.keys() | self.program.data.keys()
         pages = (
             top for top in range(0x200, 0xFF00, 0x100) if not code & set(range(top - _STACK, top + _STACK))
@@ -72,16 +74,3 @@ class _Trial:
             memory[address] = 0
         memory[self.top - _STACK : self.top + _STACK] = bytes(2 * _STACK)
         return machine.counter, live, memory
-
-
-def _inside(graph: Graph, wait: Wait) -> frozenset[int]:
-    """The addresses of the wait's instructions and of those it calls."""
-    nodes, waiting = set[int](), list(wait.part.nodes)
-    while waiting:
-        node = waiting.pop()
-        if node not in nodes:
-            nodes.add(node)
-            call = graph.calls.get(node)
-            if call is not None and call.target is not None:
-                waiting += graph.reachable(call.target)
-    return frozenset(graph.program.instructions[node].address for node in nodes)

@@ -8,7 +8,6 @@ from typing import Literal
 
 from ..chain import Chain
 from ..flow import Loop
-from ..quantity import Clock
 from ..timing import Gap, Query, Wait
 
 # A software serial frame has a start bit, 5 to 8 data bits, perhaps a parity bit, and stop bits.
@@ -17,16 +16,15 @@ _BITS_OF_A_FRAME = range(7, 13)
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """`plain`: nothing special. `served`: a part says how long it has to be, and it still is. `hurts`: it times an
-    output that can hurt. `bit cell`: it is one bit of a software serial frame."""
+    """`plain`: nothing special. `hurts`: it times an output that can hurt. `bit cell`: it is one bit of a software
+    serial frame."""
 
-    kind: Literal["plain", "served", "hurts", "bit cell"]
+    kind: Literal["plain", "hurts", "bit cell"]
     reason: str = ""
 
 
-def use_of(chain: Chain, wait: Wait, clock: Clock) -> Use:
+def use_of(chain: Chain, wait: Wait) -> Use:
     """What the wait is for."""
-    del clock
     sites = set(_call_sites(chain, wait))
     for gap in _gaps(chain):
         if sites & set(gap.path):

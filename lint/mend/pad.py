@@ -187,7 +187,7 @@ class _Padder:
         return Pad(
             subject=need.subject,
             place=need.place,
-            places=(instruction.origin.place,),
+            places=(instruction.origin.text_place,),
             reason="; ".join(dict.fromkeys(each.reason for each in served)),
             result=_result(fillers, cycles, self.clock),
             evidence=self._evidence(fillers, served, instruction.certain),

@@ -46,6 +46,11 @@ class Solution:
     paddings: tuple[Padding, ...]
     cycles: int
 
+    @property
+    def padded(self) -> int:
+        """Bytes of the pads."""
+        return sum(filler.size for padding in self.paddings for filler in padding.fillers)
+
 
 @dataclass(frozen=True, slots=True)
 class NoSolution:
@@ -94,7 +99,7 @@ class Retimer:
         solutions = [s for knob in knobs for s in self._solutions(knob, need, most)]
         near = [s for s in solutions if s.cycles <= most]
         if near:
-            return min(near, key=lambda s: (len(s.paddings), s.cycles, _length(s)))
+            return min(near, key=lambda s: (s.padded, s.cycles, _length(s)))
         if not solutions:
             return NoSolution(
                 "its counter is too narrow for the new count, and pads in the loop do not reach it"

@@ -170,7 +170,7 @@ class _Maker:
             solution=solution,
             subject=wait.name,
             place=place,
-            places=tuple(dict.fromkeys(origin.place for origin in touched)),
+            places=tuple(dict.fromkeys(origin.text_place for origin in touched)),
             reason=f"{wait.name}: {self.short(wait, goal)}",
             result=self._result(goal, solution),
             evidence=self._evidence(wait, solution, use),

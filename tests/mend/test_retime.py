@@ -1,0 +1,358 @@
+"""Waits at another clock. Figures by hand: LDX # 3, LDB # 2, LEAX 5, DECB 2, BNE 3, NOP 2, RTS 5 cycles on a 6809."""
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+START = "        ORG   $C000\nMAIN    BSR   DELAY\n        CLRA\n        RTS\n"
+DELAY = "DELAY   LDX   #25000\nLOOP    LEAX  -1,X\n        BNE   LOOP\n        RTS\n        END   MAIN\n"
+CLASSIC = START + DELAY
+
+
+def left(mended):
+    (reason,) = [reason for _, reason in mended.left]
+    return reason
+
+
+def test_a_wait_of_200008_us_becomes_400016_cycles_and_says_so(mend):
+    mended = mend(CLASSIC, "2 MHz", "1 MHz", states=1)
+    # 3 + 50001 * 8 + 5 = 400016; BSR, CLRA and RTS are 14 more.
+    assert mended.mends == [("retime", "DELAY", "proved")]
+    assert mended.line(5) == "DELAY   LDX   #50001  ; timing: takes 200.008 ms"
+    assert (mended.old_cycles, mended.new_cycles) == (200022, 400030)
+
+
+def test_a_note_of_200_ms_needs_49999_exactly_400000_cycles(mend):
+    text = CLASSIC.replace("#25000", "#25000  ; timing: takes 200 ms")
+    mended = mend(text, "2 MHz", states=1)
+    assert mended.text == text.replace("25000", "49999")
+    assert mended.new_cycles == 400000 + 14
+    assert mended.plan.mends[0].result == "400000 cycles, 200 ms at 2 MHz: exactly as long"
+
+
+def test_a_wait_with_a_note_is_never_scaled_by_the_old_clock(mend):
+    text = CLASSIC.replace("#25000", "#49999  ; timing: takes 200 ms")
+    assert mend(text, "2 MHz", "1 MHz", states=0).mends == []
+
+
+def test_a_routine_called_by_nobody_in_the_text_is_mended_and_what_that_rests_on_is_said(mend):
+    mended = mend(
+        "        ORG   $C000\n" + DELAY.replace("        END   MAIN\n", ""), "2 MHz", "1 MHz", states=0
+    )
+    # LDX #50001 sets N and LDX #25000 clears it, in every run.
+    assert mended.mends == [("retime", "DELAY", "proved")]
+    assert "but for N, the same after every run and read by nothing in the text" in (
+        mended.plan.mends[0].evidence.lines
+    )
+
+
+def test_a_flag_that_the_text_reads_behind_the_wait_keeps_it_from_being_written(mend):
+    text = CLASSIC.replace("        CLRA\n", "        BMI   MAIN\n        CLRA\n")
+    mended = mend(text, "2 MHz", "1 MHz", states=0)
+    assert mended.mends == [("retime", "DELAY", "shown")]
+    assert mended.plan.mends[0].evidence.lines == ("N holds something else behind it",)
+    assert mended.text == text
+
+
+@pytest.mark.parametrize(
+    ("written", "new"),
+    [("$61A8", "$C351"), ("$61a8", "$c351"), ("0x61A8", "0xC351"), ("%110000110101000", "%1100001101010001")],
+)
+def test_radix_and_case_stay(mend, written, new):
+    mended = mend(CLASSIC.replace("25000", written), "2 MHz", "1 MHz", states=0)
+    assert mended.line(5) == f"DELAY   LDX   #{new}  ; timing: takes 200.008 ms"
+
+
+def test_a_constant_used_once_is_edited_where_it_is_defined(mend):
+    text = "COUNT   EQU   $61A8   ; for DELAY\n" + CLASSIC.replace("#25000", "#COUNT")
+    mended = mend(text, "2 MHz", "1 MHz", states=0)
+    assert mended.line(1) == "COUNT   EQU   $C351   ; for DELAY"
+    assert mended.line(6).startswith("DELAY   LDX   #COUNT  ")
+    assert mended.line(6).endswith("; timing: takes 200.008 ms")
+
+
+def test_a_constant_used_twice_is_left(mend):
+    text = "COUNT   EQU   25000\n" + CLASSIC.replace("#25000", "#COUNT").replace(
+        "        CLRA\n", "        LDY   #COUNT\n        CLRA\n"
+    )
+    mended = mend(text, "2 MHz", "1 MHz", states=0)
+    assert left(mended).endswith("COUNT is used in 2 places, and only one is this count")
+
+
+def test_a_count_written_as_an_expression_is_left(mend):
+    mended = mend(CLASSIC.replace("#25000", "#25*1000"), "2 MHz", "1 MHz", states=0)
+    assert left(mended).endswith("its count is written as 25*1000, which is not a plain number")
+
+
+def test_a_wait_that_must_not_be_rescaled_is_left_with_its_reason(mend):
+    text = CLASSIC.replace("#25000", "#25000 ; timing: leave because the chime is a ruler")
+    assert left(mend(text, "2 MHz", "1 MHz", states=0)) == "its note says to leave it: the chime is a ruler"
+
+
+def test_a_slower_clock_takes_turns_away(mend):
+    mended = mend(CLASSIC, "500 kHz", "1 MHz", states=1)
+    # 100004 cycles are needed: 3 + 12500 * 8 + 5 = 100008, 4 more than needed.
+    assert mended.line(5) == "DELAY   LDX   #12500  ; timing: takes 200.008 ms"
+    assert mended.new_cycles == 100008 + 14
+
+
+def test_what_is_too_long_even_with_one_turn_is_left(mend):
+    mended = mend(CLASSIC.replace("25000", "3"), "100 kHz", "1 MHz", states=0)
+    assert left(mended).endswith("the nearest count lasts 16 cycles where 4 are needed")
+
+
+def test_an_8_bit_counter_that_overflows_gets_pads_in_its_loop(mend):
+    text = START + "DELAY   LDB   #200\nLOOP    DECB\n        BNE   LOOP\n        RTS\n        END   MAIN\n"
+    mended = mend(text, "2 MHz", "1 MHz")
+    # 2 + 200 * 5 + 5 = 1007 us are 2014 cycles. 256 turns of 7 are not enough; 2 + 223 * 9 + 5 = 2014.
+    assert mended.line(5) == "DELAY   LDB   #223  ; timing: takes 1.007 ms"
+    assert mended.line(7) == "        LEAU ,U"
+    assert mended.new_cycles == 2014 + 14
+
+
+def test_a_16_bit_counter_that_overflows_gets_pads_in_its_loop(mend):
+    mended = mend(CLASSIC.replace("25000", "40000"), "2 MHz", "1 MHz", states=1)
+    # 320008 us are 640016 cycles: 3 + 64001 * 10 + 5 = 640018.
+    assert mended.line(5) == "DELAY   LDX   #64001  ; timing: takes 320.008 ms"
+    assert mended.line(7) == "        NOP"
+    assert mended.new_cycles == 640018 + 14
+
+
+def test_a_nest_is_solved_at_the_count_that_needs_no_pads(mend):
+    text = START + (
+        "DELAY   LDY   #35\nOUT     LDX   #$100\nIN      LEAX  -1,X\n        BNE   IN\n        LEAY  -1,Y\n"
+        "        BNE   OUT\n        RTS\n        END   MAIN\n"
+    )
+    mended = mend(text, "2 MHz", "1 MHz")
+    # 4 + 35 * (3 + 256 * 8 + 5 + 3) + 5 = 72074 us are 144148 cycles. Outside, 70 turns are 9 short and 71 too many;
+    # inside, 4 + 35 * (3 + 514 * 8 + 5 + 3) + 5 = 144314 are 0.1 % over.
+    assert mended.line(5) == "DELAY   LDY   #35  ; timing: takes 72.074 ms"
+    assert mended.line(6) == "OUT     LDX   #$202"
+    assert mended.new_cycles == 144314 + 14
+
+
+def test_a_nest_of_8_bit_counters_that_overflows_gets_pads_in_the_inner_loop(mend):
+    text = START + (
+        "DELAY   LDA   #200\nOUT     LDB   #250\nIN      DECB\n        BNE   IN\n        DECA\n"
+        "        BNE   OUT\n"
+        "        RTS\n        END   MAIN\n"
+    )
+    mended = mend(text, "2 MHz", "1 MHz", states=1)
+    # 2 + 200 * (2 + 250 * 5 + 2 + 3) + 5 = 251407 us are 502814 cycles.
+    assert 502814 <= mended.new_cycles - 14 <= 507842
+    assert mended.mends == [("retime", "DELAY", "proved")]
+
+
+CALLS = (
+    "        ORG   $C000\nMAIN    LDX   #1740   ; first\n        BSR   PAUSE\n"
+    "        LDX   #$20    ; second\n"
+    "        JSR   PAUSE\n        CLRA\n        RTS\nPAUSE   LEAX  -1,X\n        BNE   PAUSE\n"
+    "        RTS\n        END   MAIN\n"
+)
+
+
+def test_each_call_that_hands_over_a_count_is_a_wait_of_its_own(mend):
+    mended = mend(CALLS, "2 MHz", "1 MHz")
+    # 1740 * 8 + 5 = 13925 us are 27850 cycles: 3481 turns, 27853. 32 * 8 + 5 = 261: 65 turns, 525.
+    assert [mended.line(n) for n in (2, 3, 4, 5)] == [
+        "MAIN    LDX   #3481   ; first",
+        "        BSR   PAUSE   ; timing: takes 13.925 ms",
+        "        LDX   #$41    ; second",
+        "        JSR   PAUSE   ; timing: takes 261 us",
+    ]
+    assert mended.new_cycles - mended.old_cycles == 27853 + 525 - 13925 - 261
+
+
+def test_calls_that_hand_over_milliseconds_share_the_count_of_one(mend):
+    text = (
+        "        ORG   $C000\nMAIN    LDA   #5\n        BSR   MS\n        LDA   #20\n"
+        "        BSR   MS\n        CLRA\n"
+        "        RTS\nMS      LDX   #124\nLOOP    LEAX  -1,X\n        BNE   LOOP\n        DECA\n"
+        "        BNE   MS\n        RTS\n"
+        "        END   MAIN\n"
+    )
+    mended = mend(text, "2 MHz", "1 MHz")
+    # A turn is 3 + 124 * 8 + 2 + 3 = 1000. Twice the turns are 5 short of twice 5005 and 20005; 250 are 0.4 % over.
+    assert mended.line(8) == "MS      LDX   #250"
+    assert mended.line(3) == "        BSR   MS  ; timing: takes 5.005 ms"
+    assert mended.line(5) == "        BSR   MS  ; timing: takes 20.005 ms"
+    assert mended.new_cycles - mended.old_cycles == 25 * 2008 + 10 - 25 * 1000 - 10
+
+
+NESTED = (
+    "        ORG   $C000\nMAIN    BSR   LONG\n        CLRA\n        RTS\nLONG    LDB   #10\n"
+    "AGAIN   BSR   SHORT\n"
+    "        DECB\n        BNE   AGAIN\n        RTS\nSHORT   LDA   #50\nLOOP    DECA\n"
+    "        BNE   LOOP\n        RTS\n"
+    "        END   MAIN\n"
+)
+
+
+def test_a_wait_that_calls_a_wait_is_mended_behind_it(mend):
+    mended = mend(NESTED, "2 MHz", "1 MHz")
+    # SHORT: 2 + 50 * 5 + 5 = 257 us, 514 cycles: 102 turns, 517. LONG: 2 + 10 * (7 + 257 + 2 + 3) + 5 = 2697 us, 5394
+    # cycles: with 10 turns of 529 it lasts 5297, so 10 more in each turn: 5397.
+    assert mended.mends == [("retime", "SHORT", "proved"), ("retime", "LONG", "proved")]
+    assert mended.new_cycles - 14 == 5397
+    assert mended.line(5) == "LONG    LDB   #10   ; timing: takes 2.697 ms"
+
+
+def test_a_straight_wait_gets_pads(mend):
+    text = START.replace("DELAY", "TINY") + "TINY    NOP\n        NOP\n        RTS\n        END   MAIN\n"
+    mended = mend(text, "2 MHz", "1 MHz")
+    assert mended.new_cycles - mended.old_cycles == 9
+    assert mended.line(5) == "TINY    NOP  ; timing: takes 9 us"
+
+
+@pytest.mark.parametrize(
+    ("note", "count"),
+    [("at least 200 ms", "49999"), ("at most 200 ms", "#49500"), ("200 ms within 1 %", "49999")],
+)
+def test_notes_with_bounds_at_2_mhz(mend, note, count):
+    text = CLASSIC.replace("#25000", f"#{'60000' if 'most' in note else '25000'}  ; timing: takes {note}")
+    mended = mend(text, "2 MHz", states=0)
+    # At most 400000 cycles, and at most 1 % less: 3 + 49499 * 8 + 5 = 396000.
+    assert mended.line(5).split()[2].strip("#") == ("49499" if "most" in note else count)
+
+
+def test_a_wait_within_the_tolerance_of_its_note_is_left_alone(mend):
+    # 3 + 49900 * 8 + 5 = 399208 cycles are 0.2 % short.
+    text = CLASSIC.replace("#25000", "#49900  ; timing: takes 200 ms within 1 %")
+    assert mend(text, "2 MHz", "1 MHz", states=0).mends == []
+
+
+def test_back_at_the_old_clock_the_notes_give_the_old_counts(mend):
+    for text in (CLASSIC, CALLS):
+        up = mend(text, "2 MHz", "1 MHz", states=0)
+        down = mend(up.text, "1 MHz", states=0)
+        counts = [line.split(";")[0].rstrip() for line in down.text.splitlines()]
+        assert counts == [line.split(";")[0].rstrip() for line in text.splitlines()]
+
+
+def test_a_run_that_was_cut_short_between_two_files_is_finished_by_the_next(mend):
+    main = '        INCLUDE "counts.inc"\n' + CLASSIC.replace("#25000", "#COUNT")
+    counts = "COUNT   EQU   25000\n"
+    whole = mend(main, "2 MHz", "1 MHz", files={"counts.inc": counts}, states=0)
+    # The note is in the first file that is written, the count in the second.
+    assert list(whole.plan.after) == ["tower.asm", "counts.inc"]
+    resumed = mend(whole.text, "2 MHz", "1 MHz", files={"counts.inc": counts}, states=0)
+    assert resumed.after == whole.after
+
+
+def test_a_run_that_was_cut_short_between_two_waits_is_finished_by_the_next(mend):
+    whole = mend(CALLS, "2 MHz", "1 MHz", states=0)
+    half = [
+        new if n < 3 else old
+        for n, (old, new) in enumerate(zip(CALLS.splitlines(), whole.text.splitlines(), strict=True))
+    ]
+    assert mend("\n".join(half) + "\n", "2 MHz", "1 MHz", states=0).text == whole.text
+
+
+def test_a_loop_in_a_macro_used_twice_is_left_and_used_once_is_mended(mend):
+    macro = "SETTLE  MACRO\n        LDB   #100\n        DECB\n        BNE   *-1\n        ENDM\n        ORG   $C000\n"
+    once = macro + "MAIN    SETTLE\n        CLRB\n        RTS\n        END   MAIN\n"
+    mended = mend(
+        once.replace("MAIN    SETTLE\n", "MAIN    SETTLE\n        SETTLE\n"), "2 MHz", "1 MHz", states=0
+    )
+    assert {reason.split("; ")[-1] for _, reason in mended.left} == {
+        "its line is in a macro that is used more than once"
+    }
+    assert mended.mends == []
+    assert mend(once, "2 MHz", "1 MHz").line(2) == "        LDB   #200"
+
+
+STRIKE = (
+    "STRIKER EQU   $9000\n        ORG   $C000\nMAIN    LDA   #1\n        STA   STRIKER\n        LDX   #3456\n"
+    "HOLD    LEAX  -1,X\n        BNE   HOLD\n        CLR   STRIKER\n        CLRA\n        RTS\n"
+    "        END   MAIN\n"
+)
+
+
+def test_a_pulse_of_an_output_that_can_hurt_is_shown_not_written(mend):
+    board = "parts:\n  striker: {family: output, at: STRIKER, hurts: true}\n"
+    mended = mend(STRIKE, "2 MHz", "1 MHz", board=board, states=0)
+    assert mended.mends == [("retime", "HOLD", "shown")]
+    assert mended.text == STRIKE
+    (change,) = mended.plan.mends[0].changes
+    assert b"LDX   #6912\n" in change.after
+
+
+def test_a_bit_cell_of_eight_turns_around_a_port_is_shown_not_written(mend):
+    text = (
+        "PORT    EQU   $9000\n        ORG   $C000\nMAIN    LDA   #8\nBIT     RORB\n"
+        "        STB   PORT\n        LDX   #13\n"
+        "CELL    LEAX  -1,X\n        BNE   CELL\n        DECA\n        BNE   BIT\n        CLRA\n"
+        "        RTS\n        END   MAIN\n"
+    )
+    mended = mend(text, "2 MHz", "1 MHz", gaps_at=("PORT",), states=0)
+    assert mended.mends == [("retime", "CELL", "shown")]
+    assert mended.plan.mends[0].evidence.lines == (
+        "it is a bit cell of the frame that BIT sends or receives",
+    )
+
+
+def test_a_time_out_is_said_and_left(mend):
+    text = (
+        "PORT    EQU   $9000\n        ORG   $C000\nMAIN    LDX   #200\nASK     LDA   PORT\n"
+        "        BMI   DONE\n"
+        "        LEAX  -1,X\n        BNE   ASK\nDONE    CLRA\n        RTS\n        END   MAIN\n"
+    )
+    mended = mend(text, "2 MHz", "1 MHz", gaps_at=("PORT",), states=0)
+    # 200 turns of 5 + 3 + 5 + 3 cycles.
+    assert mended.left == [("ASK", "a time-out: at most 3.2 ms at 1 MHz, 1.6 ms at 2 MHz; left as it is")]
+
+
+def test_what_readings_can_t_compare_is_tried_and_made_only_when_asked_for(mend):
+    # LSRB leaves 0 after eight turns or more, whatever B held.
+    text = (
+        "        ORG   $C000\nMAIN    LDX   #200\nLOOP    LSRB\n        LEAX  -1,X\n"
+        "        BNE   LOOP\n        STB   $10\n"
+        "        CLRA\n        RTS\n        END   MAIN\n"
+    )
+    shown = mend(text, "2 MHz", "1 MHz")
+    assert shown.mends == [("retime", "LOOP", "checked")]
+    assert shown.text == text
+    made = mend(text, "2 MHz", "1 MHz", checked=True)
+    assert made.line(2) == "MAIN    LDX   #400"
+    assert made.new_cycles - made.old_cycles == 200 * 10
+
+
+def test_what_differs_when_it_is_tried_is_shown_only(mend):
+    # The last bit out of B depends on how often it is turned.
+    text = (
+        "        ORG   $C000\nMAIN    LDX   #203\nLOOP    ROLB\n        LEAX  -1,X\n"
+        "        BNE   LOOP\n        STB   $10\n"
+        "        CLRA\n        RTS\n        END   MAIN\n"
+    )
+    mended = mend(text, "2 MHz", "1 MHz", checked=True, states=0)
+    assert mended.mends == [("retime", "LOOP", "shown")]
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    counter=st.sampled_from([("B", "DECB"), ("A", "INCA"), ("X", "LEAX  -1,X"), ("Y", "LEAY  -1,Y")]),
+    count=st.integers(1, 250),
+    body=st.sampled_from(["", "        NOP\n", "        BRN   *\n"]),
+    old=st.sampled_from(["894886 Hz", "0.9216 MHz", "1 MHz"]),
+    new=st.sampled_from(["500 kHz", "1.5 MHz", "1.8432 MHz", "2 MHz", "3.579545 MHz"]),
+)
+def test_no_random_wait_gets_shorter_nor_more_than_1_percent_or_2_cycles_longer(
+    mend, counter, count, body, old, new
+):
+    name, step = counter
+    text = START + (
+        f"DELAY   LD{name}   #{count}\nLOOP    {step}\n{body}        BNE   LOOP\n        RTS\n        END   MAIN\n"
+    )
+    mended = mend(text, new, old, states=1)
+    if not mended.mends:
+        assert mended.left or abs(float(hertz(new) / hertz(old)) - 1) < 0.01
+        return
+    need = -(-Fraction(mended.old_cycles - 14) * hertz(new) // hertz(old))
+    assert need <= mended.new_cycles - 14 <= need + max(need // 100, 2)
+
+
+def hertz(text):
+    number, unit = text.split()
+    return Fraction(number) * {"Hz": 1, "kHz": 1000, "MHz": 1000000}[unit]

@@ -1,4 +1,4 @@
-"""The README says what is so: its session is what the tool prints; its commands, options, keys and notes are the tool's.
+"""The README says what is so: its session is what is printed; its commands, options, keys and notes are the tool's.
 
 `pytest tests/test_readme.py --write-golden` writes the outputs of the session anew.
 """
@@ -23,6 +23,7 @@ from clockhop.source import parse
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
 TEXT = README.read_text(encoding="utf-8")
+GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 COMMAND = re.compile(r"^\$ (.*)$", re.M)
 FENCE = re.compile(r"^```(\w*)\n(.*?)^```$", re.M | re.S)
 
@@ -125,3 +126,17 @@ def test_every_timing_note_in_it_is_understood():
         source = parse(f"TOLL NOP ; {note}\n".encode(), "bell.asm", words(load("6809")))
         assert len(source.notes) == 1
         assert source.bad_notes == ()
+
+
+def test_the_contributors_guide_names_files_that_are_there():
+    for path in re.findall(r"`((?:lint|grammar|shared|tests|\.ci)/[^` ]*)`", GUIDE):
+        assert "NAME" in path or (ROOT / path).exists(), path
+
+
+def test_the_contributors_guide_shows_python_that_runs():
+    (shown,) = re.findall(r"^```python\n(.*?)^```$", GUIDE, re.M | re.S)
+    done = subprocess.run(
+        [sys.executable, "-c", shown], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.stderr == ""
+    assert "\nPANFILL Exact(cycles=768) Exact(cycles=9984)\n" in done.stdout

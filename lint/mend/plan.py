@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final, Literal
@@ -218,17 +219,21 @@ def _changes(before: Mapping[str, bytes], after: Mapping[str, bytes]) -> Iterato
 
 def _new_problem(before: Chain, after: Chain) -> str:
     """What the edited text has that the given one had not: a branch out of reach, code over code."""
-    known = sorted(problem.message for problem in before.program.problems)
-    for problem in after.program.problems:
-        if problem.message in known:
-            known.remove(problem.message)
-        else:
-            return f"the edited text would not do: {problem.place}: {problem.message}"
-    if len(after.program.opaque) > len(before.program.opaque):
-        return "the edited text would not be understood"
+    known = Counter(message for _, message in _problems(before))
+    for place, message in _problems(after):
+        known[message] -= 1
+        if known[message] < 0:
+            return f"the edited text would not do: {place}: {message}"
     if _overlaps(after) > _overlaps(before):
         return "the code would grow over what stands behind it"
     return ""
+
+
+def _problems(chain: Chain) -> Iterator[tuple[Place, str]]:
+    for problem in chain.program.problems:
+        yield problem.place, problem.message
+    for opaque in chain.program.opaque:
+        yield opaque.origin.place, opaque.cause
 
 
 def _overlaps(chain: Chain) -> int:

@@ -70,14 +70,15 @@ def inserted(instruction: Instruction, lines: list[tuple[str, str]], remark: str
     assert operation is not None
     lead = _lead(source, statement)
     lower = source.data[operation.start : operation.end].islower()
+    column, tab = _operand_column(source, statement)
     made = []
     for number, (word, operand) in enumerate(lines):
         if lower:
             word, operand = word.lower(), operand.lower()
-        text = f"{word}{_between(source, statement)}{operand}" if operand else word
+        text = (word + tab if tab else f"{word} ".ljust(column)) + operand if operand else word
         if number == 0 and remark:
-            column = _comment_column(source, statement) - len(lead)
-            text = text.ljust(max(column, len(text) + 2)) + f"; {remark}"
+            wide = _comment_column(source, statement) - len(lead)
+            text = text.ljust(max(wide, len(text) + 2)) + f"; {remark}"
         made.append(lead + text.encode(source.encoding))
     block = newline.join(made)
     return Edit(whole.end, whole.end, block + newline if end else newline + block)
@@ -97,11 +98,14 @@ def _lead(source: Source, statement: Statement) -> bytes:
     return b" " * len(before)
 
 
-def _between(source: Source, statement: Statement) -> str:
-    operation, operand = statement.operation, statement.operand
-    if operation is None or operand is None:
-        return " "
-    return source.data[operation.end : operand.start].decode("latin-1") or " "
+def _operand_column(source: Source, statement: Statement) -> tuple[int, str]:
+    """Where the nearest line with an operand has it, from the operation on; a tab where one leads to it."""
+    near = sorted(source.statements, key=lambda other: abs(other.line - statement.line))
+    for other in near:
+        if other.operation is not None and other.operand is not None:
+            blanks = source.data[other.operation.end : other.operand.start].decode("latin-1")
+            return other.operand.start - other.operation.start, "\t" if "\t" in blanks else ""
+    return 0, ""
 
 
 def _usual_line_end(source: Source) -> bytes:

@@ -108,7 +108,7 @@ def test_an_8_bit_counter_that_overflows_gets_pads_in_its_loop(mend):
     mended = mend(text, "2 MHz", "1 MHz")
     # 2 + 200 * 5 + 5 = 1007 us are 2014 cycles. 256 turns of 7 are not enough; 2 + 223 * 9 + 5 = 2014.
     assert mended.line(5) == "DELAY   LDB   #223  ; timing: takes 1.007 ms"
-    assert mended.line(7) == "        LEAU ,U"
+    assert mended.line(7) == "        LEAU  ,U"
     assert mended.new_cycles == 2014 + 14
 
 

@@ -88,7 +88,7 @@ class _Head:
 Shapes = dict[tuple[Loop, frozenset[tuple[str, Term]]], _Shape]
 
 _MOST_PEELED: Final = 2
-_LARGEST_PEELED: Final = 64  # instructions; counted nests are smaller, main loops are not
+_LARGEST_PEELED: Final = 32  # instructions; counted nests are smaller, main loops are not
 _MOST_UNROLLED: Final = 8_000  # instructions in one routine
 _MOST_REFINED: Final = 3_000
 _ENDLESS: Final = 1 << 32
@@ -146,7 +146,9 @@ class Rounds:
         if self._worth_peeling(loop, shape, head, peeled):
             # What is different in the first turn often does not matter to the count.
             whole = self._ground.trial(lambda: self._whole(loop, start, shape, head, turn), _settled)
-            return whole or self._peel(loop, start, peeled)
+            settled = whole or self._ground.trial(lambda: self._peel(loop, start, peeled), _settled)
+            if settled is not None:
+                return settled
         return self._whole(loop, start, shape, head, turn)
 
     def _whole(self, loop: Loop, start: State, shape: _Shape, head: _Head, turn: Input) -> Solved:

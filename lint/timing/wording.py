@@ -22,11 +22,18 @@ def total(cost: Cost, graph: Graph) -> Total:
     if cost.exact:
         if fewest is not None:
             return Exact(fewest)
-        if not any(isinstance(i.origin, (Turn, Unsure)) for i in cost.fewest.inputs):
+        if _plain(cost.fewest):
             low, high = cost.fewest.bounds
             names = tuple(sorted({name_of(i, graph) for i in cost.fewest.inputs}))
             return Formula(formula(cost.fewest, graph), max(0, low), high, names)
     return Range(cost.least, cost.most.bounds[1])
+
+
+def _plain(polynomial: Polynomial) -> bool:
+    """Whether a formula says something to a person: sums of registers and cells, and no bit arithmetic."""
+    atoms = [a for count in polynomial.counts for a in term.atoms(count.term)]
+    known = not any(isinstance(i.origin, Turn | Unsure) for i in polynomial.inputs)
+    return known and all(isinstance(a, Input) or a.name == "wrap" for a in atoms)
 
 
 def _open(inputs: frozenset[Input]) -> str:

@@ -70,7 +70,8 @@ def _draft(wish: _Wish) -> int:
         show(text)
         return 0
     store(target, text)
-    show(f"{target} written; edit it, then run: clockhop check {wish.source}\n")
+    named = "" if Path(target).name == FILE_NAME else f" --project {target}"
+    show(f"{target} written; edit it, then run: clockhop check {wish.source}{named}\n")
     return 0
 
 

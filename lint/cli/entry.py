@@ -56,7 +56,10 @@ class _Commands(click.Group):
 @click.version_option(__version__, prog_name="clockhop")
 @click.pass_context
 def commands(ctx: click.Context) -> None:
-    """Reads 8-bit assembly source, works out its exact timing, says what breaks when the clock changes."""
+    """Reads 8-bit assembly source, works out its exact timing, says what breaks when the clock changes, and mends it.
+
+    For a program of your own begin with clockhop draft.
+    """
     if ctx.invoked_subcommand is None:
         click.echo(ctx.get_help())
 

@@ -17,7 +17,7 @@ from .output import deliver
 @building
 @click.option("--write", is_flag=True, help="Make the changes that are proved in the files.")
 @click.option(
-    "--also-checked", is_flag=True, help="Make those as well that were only tried from named states."
+    "--also-checked", is_flag=True, help="With --write: those as well that were only tried from named states."
 )
 @click.option("--only", type=click.Choice(("retime", "pad")), help="Change only waits, or only add pads.")
 @click.option(

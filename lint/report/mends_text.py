@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from ..mend import Mend
+from ..mend import Left, Mend, Plan
 from .mends import Hunk, Mends, PlanReport
 from .table import Paint
 
@@ -25,7 +25,7 @@ def text(report: Mends, paint: Paint) -> Iterator[str]:
             yield ""
             yield paint("left as it is:", "head")
         for left in plan.left:
-            yield f"{left.place}: {left.subject}: {left.reason}"
+            yield f"{left.place}: {_left(left)}"
         yield ""
         yield _count(plan)
     yield from _end(report)
@@ -37,7 +37,7 @@ def lines(report: Mends) -> Iterator[str]:
         for mend in plan.plan.mends:
             yield f"{mend.places[0]}: note: {mend.kind}: {_reason(mend)}; {mend.evidence.grade}"
         for left in plan.left:
-            yield f"{left.place}: note: left: {left.subject}: {left.reason}"
+            yield f"{left.place}: note: left: {_left(left)}"
 
 
 def _title(plan: PlanReport) -> str:
@@ -62,13 +62,25 @@ def _reason(mend: Mend) -> str:
     return f"{mend.reason}; now {mend.result}"
 
 
+def _left(left: Left) -> str:
+    named = left.reason.startswith(f"{left.subject} ")
+    return left.reason if named else f"{left.subject}: {left.reason}"
+
+
 def _count(plan: PlanReport) -> str:
+    kept = {0: "", 1: "1 left as it is"}.get(len(plan.left), f"{len(plan.left)} left as they are")
     if not plan.plan.mends:
-        return "nothing to mend" if not plan.left else f"nothing mended, {len(plan.left)} left as it is"
+        return f"nothing mended, {kept}" if kept else _nothing(plan.plan)
     grades = ", ".join(
         f"{plan.count(grade)} {grade}" for grade in ("proved", "checked", "shown") if plan.count(grade)
     )
-    return f"mends: {grades}; {len(plan.left)} left as it is"
+    return f"mends: {grades}; {kept}" if kept else f"mends: {grades}"
+
+
+def _nothing(plan: Plan) -> str:
+    if plan.clock == plan.written_for:
+        return "nothing to mend at the clock it was written for; name another with --clock"
+    return "nothing to mend"
 
 
 def _end(report: Mends) -> Iterator[str]:

@@ -65,7 +65,7 @@ RULE = Rule(
         Why it matters: at a slower clock a coil stays on longer and burns; at a faster one a striker hits softly, or a
             programming pulse is too short.
         Example: STA STRIKE / JSR DELAY / CLR STRIKE: 20 ms at 1 MHz are 10 ms at 2 MHz.
-        Mend: shown, never written: people have to try it with the power off first.
+        Mend: shown, never written. Make it by hand, and try it with the coil or the heater disconnected first.
         When to leave it: the output takes every length that comes up. Accept it with that reason.
     """,
     judge=judge,

@@ -82,3 +82,10 @@ def test_defines_and_include_folders_are_written_too(clockhop, folder):
     assert (dict(project.defines), project.include) == ({"PAL": "16"}, ("../inc",))
     assert project.builds[0].source == "main.asm"
     assert clockhop("durations", "code/main.asm").status == 0
+
+
+def test_a_draft_of_another_name_is_named_in_the_command_to_run_next(clockhop, panel):
+    result = clockhop("draft", panel, "--cpu", "6809", "-o", "tower.yaml")
+    assert (
+        result.out == "tower.yaml written; edit it, then run: clockhop check panel.asm --project tower.yaml\n"
+    )

@@ -68,13 +68,13 @@ def _left(left: Left) -> str:
 
 
 def _count(plan: PlanReport) -> str:
-    kept = {0: "", 1: "1 left as it is"}.get(len(plan.left), f"{len(plan.left)} left as they are")
+    kept = f"{len(plan.left)} left as {'they are' if len(plan.left) > 1 else 'it is'}"
     if not plan.plan.mends:
-        return f"nothing mended, {kept}" if kept else _nothing(plan.plan)
+        return f"nothing mended, {kept}" if plan.left else _nothing(plan.plan)
     grades = ", ".join(
         f"{plan.count(grade)} {grade}" for grade in ("proved", "checked", "shown") if plan.count(grade)
     )
-    return f"mends: {grades}; {kept}" if kept else f"mends: {grades}"
+    return f"mends: {grades}; {kept}"
 
 
 def _nothing(plan: Plan) -> str:

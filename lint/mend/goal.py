@@ -7,7 +7,7 @@ from math import ceil, floor
 
 from ..assemble import Program
 from ..chain import Chain
-from ..quantity import Clock, Duration
+from ..quantity import Clock, Duration, parse_duration
 from ..source import Leave, Takes
 from ..timing import Wait, waits
 from .retime import tolerance
@@ -72,8 +72,16 @@ def wanted(program: Program, wait: Wait, clock: Clock, written_for: Clock | None
         return None
     lasts = written_for.duration(wait.cycles)
     least = ceil(lasts.cycles(clock))
-    most = least + tolerance(least)
+    # No longer than the note that goes with it allows, or the next run would find it too long.
+    noted = ceil(parse_duration(written(lasts)).cycles(clock))
+    most = noted + tolerance(noted)
     return Wanted(least, most, (least, most), lasts, False)
+
+
+def written(lasts: Duration) -> str:
+    """A time in full where few digits say it, else rounded down: the old count and the new one both keep it."""
+    full = lasts.text(9, "down")
+    return full if parse_duration(full) == lasts else lasts.text(6, "down")
 
 
 def _stated(takes: Takes, clock: Clock) -> Wanted:

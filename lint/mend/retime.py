@@ -137,6 +137,40 @@ class Retimer:
                     paddings = (padding,) if padding else ()
                     yield [Solution(knobs[0].index, knobs[0].number, value, paddings, c or 0) for c in lasts]
 
+    def solve_apart(self, calls: Sequence[tuple[Wait, int, int]]) -> list[Solution]:
+        """A count of its own for each call, with one pad before the return of the routine they all lead to.
+
+        Empty where that does not give each its fewest to most cycles.
+        """
+        for before, back in self._way_back(calls[0][0]):
+            for cycles in range(1, _PADS_TOGETHER + 1):
+                padding = self._padding(before, cycles)
+                if padding is not None and padding.cycles == cycles:
+                    slower = {back: self._longer(back, cycles)}
+                    found = [s for call in calls if (s := self._apart(call, padding, slower)) is not None]
+                    if len(found) == len(calls):
+                        return found
+        return []
+
+    def _apart(
+        self, call: tuple[Wait, int, int], padding: Padding, slower: Mapping[int, Action]
+    ) -> Solution | None:
+        wait, need, most = call
+        for knob in self._knobs(wait):
+            padded = replace(knob, lasts=self._lasting(wait, knob.index, knob.hole, slower))
+            found = _solved(padded, need)
+            if found is not None and found[1] <= most:
+                return Solution(knob.index, knob.number, found[0], (padding,), found[1])
+        return None
+
+    def _way_back(self, call: Wait) -> Iterator[tuple[int, int]]:
+        """The return of the routine that a call leads to, and the instruction before it that alone leads there."""
+        inside = reach(self._graph, call) - call.part.nodes
+        returns = sorted(inside & self._graph.returns)
+        sources = [e.source for n in inside for e in self._graph.edges[n] if e.target in returns]
+        if len(returns) == 1 and sources == [returns[0] - 1]:
+            yield sources[0], returns[0]
+
     def _pads_together(self, knob: _Knob) -> Iterator[Padding]:
         (call,) = (c for n in knob.wait.part.nodes if (c := self._graph.calls.get(n)) is not None)
         if call.target is None:
@@ -261,9 +295,12 @@ class Retimer:
 
     def _slowed(self, knob: _Knob, behind: int, cycles: int) -> _Knob:
         """The same count with an instruction that takes so many cycles longer, as it does with a pad behind it."""
-        action = self._program.instructions[behind].action
-        slower = replace(action, steps=(*action.steps, *[Step(Kind.IDLE)] * cycles))
-        return replace(knob, lasts=self._lasting(knob.wait, knob.index, knob.hole, {behind: slower}))
+        slower = {behind: self._longer(behind, cycles)}
+        return replace(knob, lasts=self._lasting(knob.wait, knob.index, knob.hole, slower))
+
+    def _longer(self, index: int, cycles: int) -> Action:
+        action = self._program.instructions[index].action
+        return replace(action, steps=(*action.steps, *[Step(Kind.IDLE)] * cycles))
 
     def _straight(self, index: int) -> bool:
         return [edge.way for edge in self._graph.edges[index]] == ["next"] and index not in self._graph.calls

@@ -9,10 +9,10 @@ from ..assemble import Instruction, OperandNumber, Origin, Program
 from ..chain import Chain
 from ..errors import Place
 from ..flow import liveness
-from ..quantity import Clock, Duration, parse_duration
+from ..quantity import Clock, Duration
 from ..source import Edit, Source
 from ..timing import Range, Wait, waits
-from .goal import Goal, Key, Untouched, Wanted, key
+from .goal import Goal, Key, Untouched, Wanted, key, written
 from .model import Evidence, Left
 from .number import respell
 from .proof import compared, within
@@ -75,7 +75,7 @@ def retimings(
         goal = goals.get(key(wait))
         if goal is not None and not (isinstance(goal, Wanted) and goal.met(wait.cycles)):
             found.append((wait, _retiming(chain, retimer, maker, wait, goal, made)))
-    return [*_together(chain, retimer, maker, found, goals)]
+    return _together(chain, retimer, maker, found, goals)
 
 
 def _together(
@@ -84,21 +84,31 @@ def _together(
     maker: _Maker,
     found: list[tuple[Wait, Retimed | Left]],
     goals: Mapping[Key, Goal],
-) -> Iterator[tuple[Wait, Retimed | Left]]:
-    """Calls of one routine share a count in it where one of them has none of its own that would do."""
-    shared: dict[Key, Retimed | Left] = {}
+) -> list[tuple[Wait, Retimed | Left]]:
+    """Calls of one routine share a count in it, or a pad, where one of them has no count of its own that would do."""
+    results = {key(wait): (wait, each) for wait, each in found}
     for target in dict.fromkeys(_target(chain, wait) for wait, each in found if isinstance(each, Left)):
-        calls = [
-            wait for wait in waits(chain.timings) if target is not None and _target(chain, wait) == target
-        ]
-        aims = [(wait, *goal.aim) for wait in calls if isinstance(goal := goals.get(key(wait)), Wanted)]
-        called = sum(call.target == target for call in chain.graph.calls.values())
-        if aims and len(aims) == called:
-            for (wait, *_), solution in zip(aims, retimer.solve_together(aims) or [], strict=False):
-                goal = goals[key(wait)]
-                assert isinstance(goal, Wanted)
-                shared[key(wait)] = maker.retimed(wait, goal, solution, use_of(chain, wait))
-    return ((wait, shared.get(key(wait), each)) for wait, each in found)
+        if target is not None:
+            shared = _shared(chain, retimer, maker, target, goals)
+            # All or none: a pad that serves one call makes the others longer as well.
+            if all(isinstance(each, Retimed) and each.evidence.grade == "proved" for _, each in shared):
+                results |= {key(wait): (wait, each) for wait, each in shared}
+    return list(results.values())
+
+
+def _shared(
+    chain: Chain, retimer: Retimer, maker: _Maker, target: int, goals: Mapping[Key, Goal]
+) -> list[tuple[Wait, Retimed | Left]]:
+    calls = [wait for wait in waits(chain.timings) if _target(chain, wait) == target]
+    wanted = [goal for wait in calls if isinstance(goal := goals.get(key(wait)), Wanted)]
+    if len(wanted) != sum(call.target == target for call in chain.graph.calls.values()):
+        return []
+    aims = [(wait, *goal.aim) for wait, goal in zip(calls, wanted, strict=True)]
+    solutions = retimer.solve_together(aims) or retimer.solve_apart(aims)
+    return [
+        (wait, maker.retimed(wait, goal, solution, use_of(chain, wait)))
+        for wait, goal, solution in zip(calls, wanted, solutions, strict=False)
+    ]
 
 
 def _target(chain: Chain, wait: Wait) -> int | None:
@@ -235,7 +245,7 @@ class _Maker:
         instruction = self.program.instructions[wait.index]
         self._once(instruction)
         source: Source = instruction.origin.source
-        return source.name, noted(source, instruction.origin.statement, f"takes {_written(lasts)}")
+        return source.name, noted(source, instruction.origin.statement, f"takes {written(lasts)}")
 
     def _once(self, instruction: Instruction) -> None:
         """Refuses a line that stands for several instructions, as in a macro."""
@@ -269,12 +279,6 @@ class _Maker:
                 names = ", ".join(sorted(comparison.no_result))
                 same.append(f"but for {names}, the same after every run and read by nothing in the text")
         return Evidence("proved", (*same, counted, rests))
-
-
-def _written(lasts: Duration) -> str:
-    """A time in full where few digits say it, else rounded down: the old count and the new one both keep it."""
-    full = lasts.text(9, "down")
-    return full if parse_duration(full) == lasts else lasts.text(6, "down")
 
 
 class _CannotEdit(Exception):

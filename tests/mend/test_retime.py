@@ -356,3 +356,34 @@ def test_no_random_wait_gets_shorter_nor_more_than_1_percent_or_2_cycles_longer(
 def hertz(text):
     number, unit = text.split()
     return Fraction(number) * {"Hz": 1, "kHz": 1000, "MHz": 1000000}[unit]
+
+
+def test_calls_with_small_counts_share_a_pad_before_the_return(mend):
+    text = CALLS.replace("#$20", "#11 ")
+    mended = mend(text, "2 MHz", "1 MHz")
+    # 11 * 8 + 5 = 93 us are 186 cycles: 22 turns are 181, 23 are 189, more than 2 over. With 5 more, 22 are 186.
+    assert mended.line(2) == "MAIN    LDX   #3480   ; first"
+    assert mended.line(4).split()[:2] == ["LDX", "#22"]
+    assert [line.split()[0] for line in mended.text.splitlines()[9:12]] == ["ORCC", "NOP", "RTS"]
+    assert mended.new_cycles - mended.old_cycles == 13925 + 93
+
+
+def test_calls_that_can_t_all_be_served_are_left_as_they_are(mend):
+    # The second count is computed: what is done for the first may not touch it.
+    text = CALLS.replace("#1740 ", "#11 ").replace("#$20", "#10*3")
+    mended = mend(text, "2 MHz", "1 MHz", states=0)
+    assert mended.mends == []
+    assert {reason.split("; ")[-1] for _, reason in mended.left} == {
+        "the nearest count lasts 189 cycles where 186 are needed",
+        "its count is written as 10*3, which is not a plain number",
+    }
+
+
+def test_a_wait_that_is_rounded_for_its_note_is_within_what_the_note_allows(mend):
+    text = START + (
+        "DELAY   LDX   #12\nLOOP    LEAX  -1,X\n        NOP\n        BNE   LOOP\n        RTS\n        END   MAIN\n"
+    )
+    # 128 cycles at 894886 Hz are 143.0349 us: 512.0003 cycles of 3.579545 MHz. For 143.034 us 512 to 517 will do, for
+    # 512.0003 cycles 513 to 518.
+    mended = mend(text, "3.579545 MHz", "894886 Hz")
+    assert 513 <= mended.new_cycles - 14 <= 517

@@ -54,7 +54,7 @@ class Entry:
 class Graph:
     """Edges by instruction; `calls` by instruction; `lost` says where control goes that the text does not tell.
 
-    `missing` names the symbol of an instruction's operand that is defined nowhere.
+    `missing` gives the symbol or text of an operand whose value is not known.
     """
 
     program: Program
@@ -166,7 +166,7 @@ class _Maker:
     def _unknown_target(self, instruction: Instruction, verb: str) -> str:
         goal = _address(instruction)
         if instruction.index in self.missing:
-            return f"{verb} to {self.missing[instruction.index]}, which is defined nowhere"
+            return f"{verb} to {self.missing[instruction.index]}, which has no known address"
         if goal is not None:
             return f"{verb} to ${goal:04X}, which is not in this source"
         return f"{verb} where a register or memory says at run time"
@@ -263,19 +263,19 @@ def _address(instruction: Instruction) -> int | None:
 
 
 def _missing(program: Program) -> Iterator[tuple[int, str]]:
-    """Instructions whose operand holds a symbol that is defined nowhere, with its name."""
+    """Instructions whose operand has no known value, with the symbol that is defined nowhere, else its text."""
     names = {
         (use.path, use.line, use.uses): symbol.name
         for symbol in program.symbols.values()
         if symbol.kind == "unknown"
         for use in symbol.uses
     }
-    if names:
-        for instruction in program.instructions:
-            origin = instruction.origin
-            name = names.get((origin.path, origin.line, origin.uses))
-            if name is not None:
-                yield instruction.index, name
+    for instruction in program.instructions:
+        origin = instruction.origin
+        name = names.get((origin.path, origin.line, origin.uses))
+        open_operands = [number.text for number in instruction.operands if number.value is None]
+        if name is not None or open_operands:
+            yield instruction.index, name or open_operands[0]
 
 
 def _all_entries(maker: _Maker, given: list[Entry]) -> Iterator[Entry]:

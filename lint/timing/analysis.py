@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from copy import copy
+from dataclasses import replace
 from typing import Final
 
 from ..assemble import Program
@@ -15,7 +16,7 @@ from ..flow import FirstReads, Graph, Loop, Routine, routine
 from ..source import Runs, With
 from . import wording
 from .handler import Handler
-from .memory import Stores, stores
+from .memory import Stores, stores, through_pointers
 from .polynomial import cycles
 from .result import Context, Outcome
 from .rounds import Reads, Shapes
@@ -117,7 +118,7 @@ class Analysis:
         if line is not None:
             return f"line {line} writes into this instruction"
         name = self.graph.missing.get(instruction)
-        return f"{name} is defined nowhere" if name is not None else ""
+        return f"{name} has no known value" if name is not None else ""
 
     def reason(self, inputs: frozenset[Input]) -> str:
         return wording.reason(inputs, self.graph, self._stores.written)
@@ -143,6 +144,19 @@ class Analysis:
             self._running.pop()
         self._outcomes[context] = found
         return found
+
+    def learn_stores(self) -> bool:
+        """Takes up what the routines counted store to through pointers; True where that is data taken for constant.
+
+        Then everything counted so far is forgotten.
+        """
+        writes = {w for o in self._outcomes.values() for fact in o.facts.values() for w in fact.writes}
+        new = through_pointers(self._program, writes) - self._stores.written
+        if not new:
+            return False
+        self._stores = replace(self._stores, written=self._stores.written | new)
+        self._outcomes, self._contexts, self.shapes = {}, {}, {}
+        return True
 
     def outcomes(self) -> Mapping[Context, Outcome]:
         """All that has been counted so far."""

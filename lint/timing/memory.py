@@ -8,9 +8,10 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 
+from ..assemble import Program
 from ..cpu import Action, Cpu, Store, run, term
 from ..cpu.symbolic import Reader, State
-from ..cpu.term import Term
+from ..cpu.term import Term, Turn
 from ..flow import Graph
 
 
@@ -37,6 +38,28 @@ def stores(graph: Graph, handlers: Iterable[int]) -> Stores:
         frozenset(address for index in _run_by(graph, handlers) for address in targets[index]),
         patched,
     )
+
+
+def through_pointers(program: Program, writes: Iterable[Term]) -> frozenset[int]:
+    """The data that stores through pointers of known start may hit: the stretch of data the start lies in.
+
+    How far such a store moves on is not followed, so the whole stretch counts.
+    """
+    found: set[int] = set()
+    for address in writes:
+        start = term.substitute(address, lambda given: term.ZERO if isinstance(given.origin, Turn) else None)
+        if address.value is None and start.value is not None and start.value not in found:
+            found |= _stretch(program, start.value)
+    return frozenset(found)
+
+
+def _stretch(program: Program, address: int) -> set[int]:
+    low = high = address
+    while low - 1 in program.data:
+        low -= 1
+    while high in program.data:
+        high += 1
+    return set(range(low, high))
 
 
 def _named_stores(cpu: Cpu, action: Action) -> frozenset[int]:

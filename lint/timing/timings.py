@@ -113,6 +113,9 @@ def count(graph: Graph, watched: frozenset[int] = frozenset(), handlers: Iterabl
     """
     analysis = Analysis(graph, watched, handlers)
     outcomes = {entry: analysis.outcome(Context(entry.index)) for entry in graph.entries}
+    if analysis.learn_stores():
+        # Some of what was taken for constant data is stored to: counted again with that known.
+        outcomes = {entry: analysis.outcome(Context(entry.index)) for entry in graph.entries}
     call_costs = dict(_call_costs(graph, outcomes.values()))
     return Timings(
         analysis,

@@ -192,7 +192,7 @@ def test_a_timing_note_bounds_what_the_caller_hands_over(routine: Routine) -> No
 def test_an_undefined_count_is_unknown_and_not_0(routine: Routine) -> None:
     total = routine("GO LDX #MISSING\nT LEAX -1,X\n BNE T\n RTS\n", "GO")
     assert isinstance(total, Unknown)
-    assert "MISSING is defined nowhere" in total.reason
+    assert "MISSING has no known value" in total.reason
 
 
 def test_ldmd_switches_to_native_counts_from_there_on(routine: Routine) -> None:
@@ -213,3 +213,28 @@ DONE    RTS
 """
     # LDA 5 and BMI 3 in the shortest case; LEAX 5 and BNE 3 more in each of 200 turns in the longest.
     assert loop(text, "LOOP", watched=(0x9000,)) == (Range(1, 200), Range(8, 3200))
+
+
+def test_data_that_a_pointer_stores_to_is_not_constant(routine: Routine) -> None:
+    text = """\
+        ORG     $2000
+TIMES   FCB     5,6,7
+        ORG     $E000
+FILL    LDX     #TIMES
+F       CLR     ,X+
+        CMPX    #TIMES+3
+        BNE     F
+        RTS
+PAUSE   LDA     TIMES+1
+P       DECA
+        BNE     P
+        RTS
+"""
+    total = routine(text, "PAUSE")
+    assert isinstance(total, Formula)
+    assert total.text == "5*[$2001] + 10"
+
+
+def test_data_that_nothing_stores_to_is_constant(routine: Routine) -> None:
+    text = " ORG $E000\nTIMES FCB 5,6,7\nPAUSE LDA TIMES+1\nP DECA\n BNE P\n RTS\n"
+    assert routine(text, "PAUSE") == Exact(5 + 6 * 5 + 5)

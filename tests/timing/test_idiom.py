@@ -52,7 +52,7 @@ def test_two_entries_share_a_loop_at_half_and_whole_bit_time(timed: Callable[...
 MAIN    BSR     HALF
         BSR     BIT
 STOP    BRA     STOP
-HALF    LDX     #$236-1
+HALF    LDX     #$236
         BRA     COUNT
 BIT     LDX     #$46C
 COUNT   LEAX    -1,X
@@ -60,7 +60,7 @@ COUNT   LEAX    -1,X
         RTS
 """
     found = {r.entry.name: r.with_call for r in timed(text).routines}
-    assert found["HALF"] == Exact(7 + 3 + 3 + 565 * 8 + 5)
+    assert found["HALF"] == Exact(4546)
     assert found["BIT"] == Exact(9071)
 
 
@@ -185,7 +185,7 @@ def test_120_turns_take_963_with_the_load(routine: Routine) -> None:
     assert routine(text, "DEBOUNCE") == Exact(963 + 5)
 
 
-def test_four_published_delays_of_30_25_20_and_13_cycles(routine: Routine) -> None:
+def test_four_published_delays_of_30_25_20_and_12_cycles(routine: Routine) -> None:
     # Published as 30, 25 and 20 cycles with the return, the branch goes to the count.
     text = """\
 D3      LDB     #3
@@ -200,3 +200,31 @@ LOW     DECB
         RTS
 """
     assert [routine(text, f"D{n}") for n in (3, 2, 1, 0)] == [Exact(30), Exact(25), Exact(20), Exact(12)]
+
+
+def test_a_published_unit_of_1_wraps_round_to_65536_turns(timed: Callable[..., Timings]) -> None:
+    # Published for 1 to 256 ms; the sequence with a unit of 1 multiplies 0 and then counts 65536 turns of 20.
+    text = """\
+MAIN    LDA     #1
+        JSR     UNITS
+STOP    BRA     STOP
+UNITS   PSHS    A,B,X
+        LDB     #50
+        DECA
+        MUL
+        TFR     D,X
+        JSR     TURNS
+        LDX     #46
+        JSR     TURNS
+        PULS    A,B,X
+        RTS
+TURNS   BRA     T1
+T1      BRA     T2
+T2      BRA     T3
+T3      BRA     T4
+T4      LEAX    -1,X
+        BNE     TURNS
+        RTS
+"""
+    (call,) = [c for c in timed(text).calls if c.name == "UNITS"]
+    assert call.total == Exact(1_311_721 - 8)

@@ -11,9 +11,9 @@ from ..chain import Chain
 from ..errors import Place
 from ..quantity import Clock
 from ..source import Edit
-from ..timing import Wait
+from ..timing import Wait, waits
 from .edited import Texts, again, made
-from .goal import goals, key
+from .goal import Goal, Key, Wanted, goals, key
 from .keep import kept
 from .model import Change, Grade, Left, Mend, Plan
 from .pad import Pad, pad_step
@@ -60,6 +60,7 @@ class _Planner:
         # Files whose notes have to be there before counts in other files change, should the run be cut short.
         self.first: set[str] = set()
         self.retimed: frozenset[int] = frozenset()
+        self.goals: Mapping[Key, Goal] = {}
         old = options.written_for
         self.keep = kept(chain, old) if options.keep_gaps and old is not None else None
 
@@ -84,16 +85,18 @@ class _Planner:
         """Innermost waits first: one that calls another is solved when that one lasts as long as it has to."""
         clock, old = self.options.clock, self.options.written_for
         self.left += time_outs(self.chain, clock, old)
-        open_goals = goals(self.chain, clock, old)
+        self.goals = goals(self.chain, clock, old)
+        closed: set[Key] = set()
         while True:
-            found = retimings(self.chain, clock, old, open_goals, self.retimed)
+            waiting = {name: goal for name, goal in self.goals.items() if name not in closed}
+            found = retimings(self.chain, clock, old, waiting, self.retimed)
             ready = [each for each in found if not self._waits_for(each[0], found)]
             if not ready:
                 return
-            for wait, _ in ready:
-                del open_goals[key(wait)]
             paddings = self._made_together([each for _, each in ready])
-            open_goals = {(kind, moved(at, paddings)): goal for (kind, at), goal in open_goals.items()}
+            closed |= {key(wait) for wait, _ in ready}
+            closed = {(kind, moved(at, paddings)) for kind, at in closed}
+            self.goals = {(kind, moved(at, paddings)): goal for (kind, at), goal in self.goals.items()}
 
     def _waits_for(self, wait: Wait, found: list[tuple[Wait, Retimed | Left]]) -> bool:
         inside = reach(self.chain.graph, wait)
@@ -132,13 +135,24 @@ class _Planner:
             wrong = [each for each in chosen if not each.lasts_in(edited, chosen)]
             reason = "counted again on the edited text it does not last what it was solved for"
             if not wrong:
-                reason = _new_problem(self.chain, edited)
+                reason = _new_problem(self.chain, edited) or self._spoilt(edited, chosen)
                 if not reason:
                     return chosen
                 wrong = [each for each in chosen if _new_problem(self.chain, self._edited([each]))] or chosen
             self.left += [self._given(Left(each.subject, each.place, reason)) for each in wrong]
             chosen = [each for each in chosen if each not in wrong]
         return []
+
+    def _spoilt(self, edited: Chain, chosen: list[Retimed]) -> str:
+        """A wait that lasts what it has to, and would not any more: it shares a count with one that is changed."""
+        paddings = pads_of(chosen)
+        after = {key(wait): wait.cycles for wait in waits(edited.timings)}
+        for wait in waits(self.chain.timings):
+            goal = self.goals.get(key(wait))
+            lasts = after.get((wait.kind, moved(wait.index, paddings)), 0)
+            if isinstance(goal, Wanted) and goal.met(wait.cycles) and not goal.met(lasts):
+                return f"{wait.name} lasts what it has to, and would then last {lasts} cycles"
+        return ""
 
     def _edited(self, chosen: list[Retimed]) -> Chain:
         return again(self.chain, made(self.texts.current, self.chain, _edits(chosen)))

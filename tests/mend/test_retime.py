@@ -387,3 +387,17 @@ def test_a_wait_that_is_rounded_for_its_note_is_within_what_the_note_allows(mend
     # 512.0003 cycles 513 to 518.
     mended = mend(text, "3.579545 MHz", "894886 Hz")
     assert 513 <= mended.new_cycles - 14 <= 517
+
+
+def test_a_count_that_two_waits_share_may_not_spoil_the_one_that_is_right(mend):
+    # ONCE runs on into DELAY: the count in it is the count of both.
+    text = (
+        "        ORG   $C000\nMAIN    BSR   ONCE\n        BSR   DELAY\n        CLRA\n        RTS\n"
+        "ONCE    NOP   ; timing: takes 4 ms\n"
+        "DELAY   LDX   #499  ; timing: takes 2 ms\nLOOP    LEAX  -1,X\n        BNE   LOOP\n        RTS\n"
+        "        END   MAIN\n"
+    )
+    # DELAY: 3 + 499 * 8 + 5 = 4000 cycles, 2 ms at 2 MHz. ONCE would need 999 turns: 2 + 3 + 999 * 8 + 5 = 8002.
+    mended = mend(text, "2 MHz", states=0)
+    assert mended.mends == []
+    assert left(mended) == "DELAY lasts what it has to, and would then last 8000 cycles"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final, Literal, Protocol
 
 from ..cpu import term
-from ..cpu.symbolic import State, applied, changed, resolver, serial, unsure
+from ..cpu.symbolic import Reader, State, applied, changed, resolver, serial, unsure
 from ..cpu.term import Cell, Held, Input, Seen, Slot, Term, Turn, Unsure
 from ..flow import Loop
 from .polynomial import NONE, Cost, Polynomial, constant, cycles, either, summed
@@ -382,7 +382,10 @@ class _HeadMaker:
         return _Head(self.head, frozenset(self.early), frozenset(self.lost), tuple(self.moving))
 
     def _registers(self) -> None:
+        paired = self._paired_registers()
         for name, value in self.changed:
+            if name in paired:
+                continue
             width = self.start.width(name)
 
             def put(now: Term, name: str = name) -> None:
@@ -392,7 +395,51 @@ class _HeadMaker:
                 Input(Held(name, self.scope), 0, (1 << width) - 1), value, width, put, self.start.get(name)
             )
 
+    def _paired_registers(self) -> set[str]:
+        """Registers that count as one, such as the 6809's A and B as D: placed here as the pair they are."""
+        moved = {name for name, _ in self.changed}
+        paired: set[str] = set()
+        held = Reader(State(self.start.cpu, self.scope))
+        for register in self.start.cpu.views.values():
+            names = {name for name, _ in register.parts}
+            if len(names) < 2 or not names & moved or names & paired:
+                continue
+            apart = term.add(Reader(self.back).read(register), held.read(register), -1)
+            step = term.modulo(apart, register.width).value
+            if step:
+                now = term.add(Reader(self.start).read(register), self.k, step)
+                Reader(self.head).write(register, now)
+                paired |= names
+        return paired
+
+    def _paired_bytes(self) -> set[Term]:
+        """Two bytes in memory that count as one word, at addresses that stay."""
+        paired: set[Term] = set()
+        replace = resolver(self.scope, self.start)
+        big = self.start.cpu.endian == "big"
+        for address in self.back.memory:
+            beside = self.start.address(term.add(address, term.ONE))
+            if beside not in self.back.memory or {address, beside} & paired:
+                continue
+            high, low = (address, beside) if big else (beside, address)
+            after = term.join(self.back.memory[high], self.back.memory[low], 8)
+            before = term.join(self._cell(high), self._cell(low), 8)
+            step = term.modulo(term.add(after, before, -1), 16).value
+            if step:
+                top, bottom = term.substitute(high, replace), term.substitute(low, replace)
+                start = term.join(self.start.byte(top), self.start.byte(bottom), 8)
+                now = term.modulo(term.add(start, self.k, step), 16)
+                self.head.memory[top], self.head.memory[bottom] = term.bits(now, 15, 8), term.bits(now, 7, 0)
+                paired |= {address, beside}
+        return paired
+
+    def _cell(self, address: Term) -> Term:
+        """What the byte held at the start of the turn."""
+        origin = Slot(address, self.scope) if address.value is None else Cell(address.value, self.scope)
+        return term.atom(Input(origin, 0, 255))
+
     def _memory(self) -> None:
+        paired = self._paired_bytes()
         replace = resolver(self.scope, self.start)
         moves = {name for name, _ in self.changed}
         for address, value in self.back.memory.items():
@@ -400,9 +447,9 @@ class _HeadMaker:
             if any(isinstance(i.origin, Held) and i.origin.name in moves for i in term.inputs([address])):
                 self._moving_store(address, where)
                 continue
-            origin = Slot(address, self.scope) if address.value is None else Cell(address.value, self.scope)
-            own = Input(origin, 0, 255)
-            if value == term.atom(own):
+            own = self._cell(address).atom
+            assert isinstance(own, Input)
+            if value == term.atom(own) or address in paired:
                 continue
 
             def put(now: Term, where: Term = where) -> None:

@@ -24,7 +24,9 @@ def total(cost: Cost, graph: Graph) -> Total:
             return Exact(fewest)
         if _plain(cost.fewest):
             low, high = cost.fewest.bounds
-            names = tuple(sorted({name_of(i, graph) for i in cost.fewest.inputs}))
+            names = tuple(
+                sorted({name for count in cost.fewest.counts for name in _names(count.term, graph)})
+            )
             return Formula(formula(cost.fewest, graph), max(0, low), high, names)
     return Range(cost.least, cost.most.bounds[1])
 
@@ -85,7 +87,7 @@ def _product(monomial: frozenset[tuple[Count, int]], graph: Graph) -> str:
 
 def spelled(value: Term, graph: Graph) -> str:
     """A term as text in the names of its inputs."""
-    whole = _double(value)
+    whole = _pair(value, graph)
     if whole is not None:
         return whole
     parts = sorted(
@@ -101,16 +103,24 @@ def spelled(value: Term, graph: Graph) -> str:
     return text
 
 
-def _double(value: Term) -> str | None:
-    """The name of a register pair, where the term is high * 256 + low of two registers."""
+def _pair(value: Term, graph: Graph) -> str | None:
+    """The name of a register made of two others, where the term is high * 256 + low of just these."""
     held = {
         factor: part.origin.name
         for part, factor in value.parts
         if isinstance(part, Input) and isinstance(part.origin, Held)
     }
-    if value.constant == 0 and len(value.parts) == 2 and set(held) == {256, 1}:
-        return f"{held[256]}:{held[1]}"
+    if value.constant or len(value.parts) != 2 or set(held) != {256, 1}:
+        return None
+    for register in graph.program.cpu.views.values():
+        if [name for name, _ in register.parts] == [held[256], held[1]]:
+            return register.name
     return None
+
+
+def _names(value: Term, graph: Graph) -> set[str]:
+    whole = _pair(value, graph)
+    return {whole} if whole else {name_of(i, graph) for i in term.inputs([value])}
 
 
 def _atom(part: term.Atom, graph: Graph) -> str:

@@ -238,3 +238,18 @@ P       DECA
 def test_data_that_nothing_stores_to_is_constant(routine: Routine) -> None:
     text = " ORG $E000\nTIMES FCB 5,6,7\nPAUSE LDA TIMES+1\nP DECA\n BNE P\n RTS\n"
     assert routine(text, "PAUSE") == Exact(5 + 6 * 5 + 5)
+
+
+def test_a_pair_of_registers_counts_as_one(loop: Loop, routine: Routine) -> None:
+    text = "GO LDD #50000\nT SUBD #1\n BNE T\n RTS\n"
+    # SUBD immediate 4, BNE 3
+    assert loop(text, "T") == (Exact(50_000), Exact(350_000))
+    given = routine("GO SUBD #1\n BNE GO\n RTS\n", "GO")
+    assert given == Formula("7*D + 5", 12, 7 * 65_536 + 5, ("D",))
+
+
+def test_a_word_in_memory_counts_as_one(loop: Loop) -> None:
+    text = (
+        " ORG $200\nN RMB 2\n ORG $E000\nGO LDD #30000\n STD N\nT LDX N\n LEAX -1,X\n STX N\n BNE T\n RTS\n"
+    )
+    assert loop(text, "T") == (Exact(30_000), Exact(30_000 * 20))

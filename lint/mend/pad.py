@@ -212,4 +212,4 @@ def _result(fillers: tuple[Filler, ...], cycles: int, clock: Clock) -> str:
     total = sum(filler.cycles for filler in fillers)
     size = sum(filler.size for filler in fillers)
     time = clock.duration(total).text(4)
-    return f"{total} cycles more ({time} at {clock.text()}), {cycles} needed; {size} bytes"
+    return f"{total} cycles more ({time} at {clock.text()}), {cycles} needed; {size} byte{'' if size == 1 else 's'}"

@@ -15,13 +15,14 @@ from ..timing.wording import name_of
 class CallRow:
     """A routine's time at one call site that hands over known values, the call itself not counted.
 
-    `values` are those values: ("B", 11).
+    `values` are those values: ("B", 11). `meant` has the label a value is the address of, where it is one.
     """
 
     name: str
     place: Place
     total: Total
     values: tuple[tuple[str, int], ...]
+    meant: Mapping[int, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +145,11 @@ def _loop(chain: Chain, loop: LoopTiming) -> LoopRow:
 
 def _call(chain: Chain, call: CallTiming) -> CallRow:
     values = sorted((name_of(given, chain.graph), value) for given, value in call.context.known)
-    return CallRow(call.name, _at(chain, call.call).origin.place, call.total, tuple(values))
+    labels = {
+        s.value: s.name for s in chain.program.symbols.values() if s.kind == "label" and s.value is not None
+    }
+    meant = {value: labels[value] for _, value in values if value in labels and value > 255}
+    return CallRow(call.name, _at(chain, call.call).origin.place, call.total, tuple(values), meant)
 
 
 def _gaps(chain: Chain) -> Iterator[GapRow]:

@@ -90,7 +90,7 @@ def _turns(trips: Total) -> str:
 
 def _call(row: CallRow, routine: RoutineRow, clocks: Sequence[Clock]) -> Row:
     named = routine.total.inputs if isinstance(routine.total, Formula) else ()
-    values = [f"{name} = {value}" for name, value in row.values if not named or name in named]
+    values = [f"{n} = {row.meant.get(v, v)}" for n, v in row.values if not named or n in named]
     name = f"  with {', '.join(values)}" if values else "  called"
     cells = (name, _where(row.place.path, row.place.line), cycles_text(row.total), "", "")
     return Row((*cells, *_times(row.total, clocks)), "", _below(row.total))

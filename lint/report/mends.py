@@ -21,7 +21,10 @@ class Hunk:
 
 @dataclass(frozen=True, slots=True)
 class PlanReport:
-    """The mends of one build. `made` are the hunks to be written, `shown` those that never are."""
+    """The mends of one build. `made` are the hunks to be written, `shown` those that never are.
+
+    `over_rating`: something on the bus is rated for less than the clock that is mended for.
+    """
 
     name: str
     source: str
@@ -29,6 +32,7 @@ class PlanReport:
     plan: Plan
     made: tuple[Hunk, ...]
     shown: tuple[Hunk, ...]
+    over_rating: bool = False
 
     def count(self, grade: Grade) -> int:
         """How many mends have that grade."""
@@ -58,6 +62,7 @@ def plan_report(chain: Chain, plan: Plan) -> PlanReport:
         plan,
         tuple(h for path in plan.after for h in _hunks(path, plan.before[path], plan.after[path], kept)),
         tuple(h for mend in shown for c in mend.changes for h in _hunks(c.path, c.before, c.after, [mend])),
+        any(r.bound == "most" and r.clocked is None and r.clock < plan.clock for r in chain.board.ratings),
     )
 
 

@@ -8,6 +8,10 @@ from .table import Paint
 
 _RISK = "outputs that can hurt people or equipment are shown, not rewritten; data sheets, local codes and "
 _CAUTION = f"caution: {_RISK}licensed practice decide"
+_OVER_RATING = (
+    "caution: the clock is above a rating on the board (see check); running parts beyond their data sheet "
+    "is at the owner's risk"
+)
 
 
 def text(report: Mends, paint: Paint) -> Iterator[str]:
@@ -93,3 +97,5 @@ def _end(report: Mends) -> Iterator[str]:
         yield "written: nothing"
     if any(plan.shown for plan in report.plans):
         yield _CAUTION
+    if any(plan.over_rating for plan in report.plans):
+        yield _OVER_RATING

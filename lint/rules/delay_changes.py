@@ -33,7 +33,8 @@ def _finding(case: Case, wait: Wait, old: Clock, others: list[Clock], hurts: boo
         name="delay-changes",
         severity="note",
         place=instruction.origin.place,
-        message=f"{wait.name} {verb} {counted(wait.cycles, 'cycle')}, {', '.join(times[:-1])} and {times[-1]}",
+        message=f"{wait.name} {verb} {counted(wait.cycles, 'cycle')}, {', '.join(times[:-1])} and {times[-1]}; "
+        "mend keeps its time, or state in a timing note what it has to last",
         subject=wait.name,
         index=wait.index,
         measured_cycles=wait.cycles,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..board import Part
+from ..source import Takes
 from ..timing import Gap
 from .base import Case, Finding, Rule, Verdict
 from .hurting import pulses
@@ -18,8 +19,10 @@ def judge(case: Case) -> Iterator[Verdict]:
     if old is None or not others:
         return
     worst: dict[tuple[int, int], tuple[Part, Gap]] = {}
+    stated = {bound.index for bound in case.program.notes if isinstance(bound.note.note, Takes)}
     for part, gap in pulses(case):
-        if gap.most is not None:
+        # A pulse whose wait has a note is judged by the note, at every clock.
+        if gap.most is not None and not stated & set(gap.path):
             key = gap.first.access.instruction, gap.then.access.instruction
             if key not in worst or gap.most > (worst[key][1].most or 0):
                 worst[key] = part, gap

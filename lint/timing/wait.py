@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from ..cpu import term
+from ..cpu import Assign, Temp, term
 from ..cpu.term import Held, Term
 from ..flow import Loop, Routine, fragment, liveness, stack_pointers
 from .result import Context, Exact, Fact, Formula
@@ -151,9 +151,15 @@ class _Finder:
         return False
 
     def _only_time(self, facts: Mapping[int, Fact], nodes: Iterable[int]) -> bool:
-        inside = [facts[node] for node in nodes if node in facts]
-        reads = frozenset[Term]().union(*(fact.reads for fact in inside))
+        reads = frozenset[Term]().union(
+            *(facts[node].reads for node in nodes if node in facts and not self._reads_for_nothing(node))
+        )
         return all(self._harmless(node, facts.get(node), reads) for node in nodes)
+
+    def _reads_for_nothing(self, node: int) -> bool:
+        """Whether the processor reads and throws away what it read, as some do before they clear a byte."""
+        meaning = self.graph.program.instructions[node].action.meaning
+        return any(isinstance(s, Assign) and s.target == Temp("_") for s in meaning)
 
     def _harmless(self, node: int, fact: Fact | None, reads: frozenset[Term]) -> bool:
         graph = self.graph

@@ -39,3 +39,8 @@ def test_at_the_clock_it_was_written_for_nothing_changes(judge):
 def test_an_output_that_hurts_nobody_may_change(judge):
     board = BOARD.replace(", hurts: true", "")
     assert judge(pulse_changes, STRIKE.format(0), "2 MHz", board=board, written_for="1 MHz") == []
+
+
+def test_a_pulse_whose_wait_has_a_note_is_left_to_the_note(judge):
+    text = STRIKE.format(0).replace("-1,X", "-1,X ; timing: takes 20 ms")
+    assert judge(pulse_changes, text, "2 MHz", board=BOARD, written_for="1 MHz") == []

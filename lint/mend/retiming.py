@@ -18,6 +18,7 @@ from .number import respell
 from .proof import compared, within
 from .reach import reach
 from .retime import NoSolution, Padding, Retimer, Solution, measure, moved
+from .served import Served
 from .text import inserted, noted, replaced
 from .trial import STATES, agree
 from .use import Use, use_of
@@ -71,11 +72,22 @@ def retimings(
     retimer = Retimer(chain.timings, lambda index: live.after[index])
     maker = _Maker(chain, clock, written_for)
     found: list[tuple[Wait, Retimed | Left]] = []
+    enough: list[tuple[Wait, Retimed | Left]] = []
+    served = Served(chain, clock, written_for)
     for wait in waits(chain.timings):
         goal = goals.get(key(wait))
-        if goal is not None and not (isinstance(goal, Wanted) and goal.met(wait.cycles)):
+        if goal is None or (isinstance(goal, Wanted) and goal.met(wait.cycles)):
+            continue
+        reason = served.reason(wait) if isinstance(goal, Wanted) and not goal.stated else ""
+        if reason:
+            place = chain.program.instructions[wait.index].origin.place
+            enough.append((wait, Left(wait.name, place, f"long enough as it is: {reason}")))
+        else:
             found.append((wait, _retiming(chain, retimer, maker, wait, goal, made)))
-    return _together(chain, retimer, maker, found, goals)
+    apart = {_target(chain, wait) for wait, _ in enough}
+    shared = [(wait, each) for wait, each in found if _target(chain, wait) not in apart]
+    alone = [(wait, each) for wait, each in found if _target(chain, wait) in apart]
+    return [*_together(chain, retimer, maker, shared, goals), *alone, *enough]
 
 
 def _together(

@@ -62,7 +62,10 @@ def plan_report(chain: Chain, plan: Plan) -> PlanReport:
         plan,
         tuple(h for path in plan.after for h in _hunks(path, plan.before[path], plan.after[path], kept)),
         tuple(h for mend in shown for c in mend.changes for h in _hunks(c.path, c.before, c.after, [mend])),
-        any(r.bound == "most" and r.clocked is None and r.clock < plan.clock for r in chain.board.ratings),
+        any(
+            r.subject == "bus clock" and r.bound == "most" and r.clock < plan.clock
+            for r in chain.board.ratings
+        ),
     )
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final, Literal
 
 from ..assemble import Instruction, Program
@@ -54,7 +56,8 @@ class Entry:
 class Graph:
     """Edges by instruction; `calls` by instruction; `lost` says where control goes that the text does not tell.
 
-    `missing` gives the symbol or text of an operand whose value is not known.
+    `missing` gives the symbol or text of an operand whose value is not known. `blurred` says of an instruction that a
+    line behind it was not understood, which may be code of any length and effect.
     """
 
     program: Program
@@ -63,6 +66,7 @@ class Graph:
     returns: frozenset[int]
     lost: Mapping[int, str]
     missing: Mapping[int, str]
+    blurred: Mapping[int, str]
     entries: tuple[Entry, ...]
 
     def name(self, index: int) -> str:
@@ -112,6 +116,7 @@ def connect(program: Program, stated: Iterable[tuple[str, int]] = ()) -> Graph:
         frozenset(maker.returns),
         maker.lost,
         maker.missing,
+        dict(_blurred(program)),
         (),
     )
     entries = tuple(replace(e, name=graph.name(e.index)) for e in _all_entries(maker, given))
@@ -260,6 +265,23 @@ def _address(instruction: Instruction) -> int | None:
     holes = (hole for hole in instruction.action.variant.holes if hole.kind == "direct")
     values = (instruction.fields[hole.name] for hole in holes)
     return next((value for value in values if isinstance(value, int)), None)
+
+
+def _blurred(program: Program) -> Iterator[tuple[int, str]]:
+    """Instructions that run on over a line that was not understood."""
+    lines: dict[str, list[int]] = {}
+    for opaque in program.opaque:
+        lines.setdefault(opaque.origin.path, []).append(opaque.origin.line)
+    for path in lines:
+        lines[path].sort()
+    for one, other in pairwise(program.instructions if lines else ()):
+        here, there = one.origin, other.origin
+        known = lines.get(here.path)
+        if known is None or here.path != there.path or there.line <= here.line:
+            continue
+        at = bisect_right(known, here.line)
+        if at < len(known) and known[at] < there.line:
+            yield one.index, f"line {known[at]} was not understood"
 
 
 def _missing(program: Program) -> Iterator[tuple[int, str]]:

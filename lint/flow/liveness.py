@@ -51,13 +51,16 @@ class _Solver:
 
     def solve(self) -> Liveness:
         follow = self._followers()
-        waiting = set(range(len(self.before)))
+        # From the end on, since what is live flows backwards.
+        waiting = list(range(len(self.before)))
+        queued = [True] * len(waiting)
         sources: dict[int, set[int]] = {}
         for index, (targets, _) in follow.items():
             for target in targets:
                 sources.setdefault(target, set()).add(index)
         while waiting:
             index = waiting.pop()
+            queued[index] = False
             targets, rest = follow[index]
             after = rest
             for target in targets:
@@ -66,7 +69,10 @@ class _Solver:
             self.after[index] = after
             if before != self.before[index]:
                 self.before[index] = before
-                waiting |= sources.get(index, set())
+                for source in sources.get(index, ()):
+                    if not queued[source]:
+                        queued[source] = True
+                        waiting.append(source)
         return Liveness(tuple(map(self._set, self.before)), tuple(map(self._set, self.after)))
 
     def _followers(self) -> Mapping[int, tuple[list[int], int]]:

@@ -125,9 +125,10 @@ def components(nodes: Sequence[int], following: Callable[[int], Iterable[int]]) 
                     parent = work[-1][0]
                     low[parent] = min(low[parent], low[node])
                 if low[node] == index[node]:
-                    cut = stack.index(node)
-                    component = stack[cut:]
-                    del stack[cut:]
+                    component = [stack.pop()]
+                    while component[-1] != node:
+                        component.append(stack.pop())
+                    component.reverse()
                     on_stack.difference_update(component)
                     found.append(component)
     return found

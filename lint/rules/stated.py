@@ -31,7 +31,7 @@ def stated(case: Case) -> Iterator[Stated | BoundNote]:
             yield _spoken_of(case, bound, bound.note.note, found) or bound
 
 
-def _spoken_of(case: Case, bound: BoundNote, takes: Takes, found: list[Wait]) -> Stated | None:
+def _spoken_of(case: Case, bound: BoundNote, takes: Takes, found: tuple[Wait, ...]) -> Stated | None:
     routine = _routine(case, bound.index)
     if routine is not None:
         return Stated(bound, takes, routine.entry.name, bound.index, False, routine.total)

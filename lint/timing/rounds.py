@@ -143,19 +143,22 @@ class Rounds:
             return Solved(outs, cycles(1, 1))
         turn = Input(Turn(loop.head, serial()), 0, _ENDLESS)
         head = _head(shape, start, turn)
+        outside = self._waits_outside(shape)
+        if outside and self._ground.note(loop) is None:
+            return self._until_outside(loop, shape, head, turn, outside)
         if self._worth_peeling(loop, shape, head, peeled):
             # What is different in the first turn often does not matter to the count.
-            whole = self._ground.trial(lambda: self._whole(loop, start, shape, head, turn), _settled)
+            whole = self._ground.trial(lambda: self._whole(loop, start, head, turn), _settled)
             settled = whole or self._ground.trial(lambda: self._peel(loop, start, peeled), _settled)
             if settled is not None:
                 return settled
-        return self._whole(loop, start, shape, head, turn)
+        return self._whole(loop, start, head, turn)
 
-    def _whole(self, loop: Loop, start: State, shape: _Shape, head: _Head, turn: Input) -> Solved:
+    def _whole(self, loop: Loop, start: State, head: _Head, turn: Input) -> Solved:
         """All turns in one, as a function of the turn."""
         self._told |= head.lost
         outs, back = self._ground.turn(loop, Arrival(head.state.copy(), NONE, frozenset()))
-        solved = self._count(loop, shape, head, turn, outs, back)
+        solved = self._count(loop, head, turn, outs, back)
         if solved is not None:
             return self._finer(loop, start, head, back, solved)
         assert back is not None
@@ -215,7 +218,7 @@ class Rounds:
         return Solved(outs + later, trips, rest.never if not outs else "", rest.turn, rest.last)
 
     def _count(
-        self, loop: Loop, shape: _Shape, head: _Head, turn: Input, outs: list[Out], back: Arrival | None
+        self, loop: Loop, head: _Head, turn: Input, outs: list[Out], back: Arrival | None
     ) -> Solved | None:
         """Solved where every way out is; None where one depends on something else."""
         note = self._ground.note(loop)
@@ -228,7 +231,7 @@ class Rounds:
             return None
         solved = [(out, when) for out, when in found if isinstance(when, At)]
         if not solved:
-            return self._endless(shape, head, self._ground.leaves(loop))
+            return self._endless(self._ground.leaves(loop))
         if len(solved) > 1:
             if any(when.full.value is None for _, when in solved):
                 return None
@@ -241,29 +244,31 @@ class Rounds:
             [_leave(out, spent, when, turn, head)], Cost(trips, trips), turn=turn, last=when.full.bounds[1]
         )
 
-    def _endless(self, shape: _Shape, head: _Head, tested: bool) -> Solved:
-        outside = self._waits_outside(shape)
-        if outside:
-            outs = [
-                _sometime(_instance(out, shape.scope, head.state), NONE, None, outside) for out in shape.outs
-            ]
-            return Solved(outs, cycles(1, None, outside))
+    def _endless(self, tested: bool) -> Solved:
         never: Literal["no exit", "test"] = "test" if tested else "no exit"
-        return Solved(
-            [], cycles(1, None, f"{'its exit test never holds' if tested else 'it has no exit'}"), never
-        )
+        reason = "its exit test never holds" if tested else "it has no exit"
+        return Solved([], cycles(1, None, reason), never)
+
+    def _until_outside(self, loop: Loop, shape: _Shape, head: _Head, turn: Input, reason: str) -> Solved:
+        """A loop that ends when memory changes that it does not write itself: a port, or what a handler sets."""
+        self._ground.turn(loop, Arrival(head.state.copy(), NONE, frozenset()))
+        outs = [
+            _sometime(_instance(out, shape.scope, head.state), NONE, None, reason, turn) for out in shape.outs
+        ]
+        return Solved(outs, cycles(1, None, reason))
 
     def _waits_outside(self, shape: _Shape) -> str:
-        """The reason, where the exit tests read memory that the loop itself does not change."""
-        cells = frozenset(
-            i
-            for out in shape.outs
-            for i in term.inputs(out.arrival.guards)
-            if isinstance(i.origin, Cell)
-            and i.origin.scope == shape.scope
-            and not (shape.back and term.number(i.origin.address) in shape.back.memory)
-        )
-        return self._ground.reason(cells) if cells else ""
+        """The reason, where every exit test reads only named memory that the loop itself does not change."""
+        asked = [term.inputs(out.arrival.guards) for out in shape.outs]
+        if not asked or not all(inputs and all(self._outside(i, shape) for i in inputs) for inputs in asked):
+            return ""
+        return self._ground.reason(frozenset().union(*asked))
+
+    def _outside(self, given: Input, shape: _Shape) -> bool:
+        origin = given.origin
+        if not isinstance(origin, Cell) or origin.scope != shape.scope or shape.back is None:
+            return False
+        return term.number(origin.address) not in shape.back.memory
 
     def _bounded(
         self,

@@ -159,8 +159,25 @@ def _loops(analysis: Analysis, outcomes: Mapping[Entry, Outcome]) -> Iterator[Lo
             before = best.get(head)
             if before is None or (isinstance(before.total, Unknown) and not isinstance(total, Unknown)):
                 best[head] = made
+            elif not isinstance(total, Unknown) and (before.total, before.trips) != (total, trips):
+                best[head] = _of_both(graph, before, loop)
     for head in sorted(best):
         yield best[head]
+
+
+def _of_both(graph: Graph, before: LoopTiming, other: LoopCount) -> LoopTiming:
+    """A loop that two routines share and that goes round differently in each."""
+    trips = either(before.count.trips, other.trips)
+    total = either(before.count.total, other.total)
+    both = LoopCount(before.head, trips, total, before.count.never)
+    return LoopTiming(
+        before.name,
+        before.head,
+        before.routine,
+        wording.total(trips, graph),
+        wording.total(total, graph),
+        both,
+    )
 
 
 def _calls(graph: Graph, analysis: Analysis, outcomes: Iterable[Outcome]) -> Iterator[CallTiming]:

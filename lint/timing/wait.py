@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from ..cpu import Assign, Temp, term
@@ -33,11 +34,12 @@ class Wait:
     live: frozenset[str]
 
 
-def waits(timings: Timings) -> list[Wait]:
+@lru_cache(maxsize=4)
+def waits(timings: Timings) -> tuple[Wait, ...]:
     """Every wait with a known duration, in the order of the source; a loop inside a wait is not one by itself."""
     finder = _Finder(timings)
     found = [*finder.routines(), *finder.calls(), *finder.loops()]
-    return sorted(found, key=lambda wait: wait.index)
+    return tuple(sorted(found, key=lambda wait: wait.index))
 
 
 class _Finder:

@@ -264,6 +264,9 @@ class Walk:
                 outs += self._follow(edge, test, reader.state, arrival, ways[edge.way])
             if index in self._graph.lost:
                 outs.append(self._lost(instruction, reader.state, arrival, ways))
+        blurred = self._graph.blurred.get(index)
+        if blurred is not None:
+            outs = [_over_unread_line(out, before, blurred) for out in outs]
         if self._rounds.recording:
             self._record_fact(instruction, before, reader, ways, callee)
         return outs
@@ -362,7 +365,8 @@ class Walk:
     ) -> None:
         found = tuple(self._accesses(instruction, before, reader))
         masked = {flag: term.decided(reader.state.get(flag)) for flag in _masks(self._program.cpu)}
-        spans = {way: (steps.fewest, steps.most) for way, steps in ways.items()}
+        unread = instruction.index in self._graph.blurred
+        spans = {way: (steps.fewest, None if unread else steps.most) for way, steps in ways.items()}
         reads, writes = (
             frozenset(
                 before.address(term.add(touch.address, term.number(i)))
@@ -458,6 +462,16 @@ def _joined(a: Arrival | None, b: Arrival) -> Arrival:
 def _differs(a: Term, b: Term, name: str) -> Term:
     (la, ha), (lb, hb) = a.bounds, b.bounds
     return unsure(f"{name} differs by the way taken", min(la, lb), max(ha, hb))
+
+
+def _over_unread_line(out: Out, before: State, reason: str) -> Out:
+    """Straight on over a line that was not understood: it may do anything and take any time."""
+    if out.kind != "edge":
+        return out
+    arrival = out.arrival
+    state = _unknown_call(before, arrival.state, reason)
+    end = Arrival(state, Cost(arrival.cost.fewest, None, reason), arrival.guards)
+    return Out(out.source, out.target, "edge", end)
 
 
 def _unknown_call(before: State, state: State, reason: str) -> State:

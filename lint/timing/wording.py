@@ -79,7 +79,7 @@ def _product(monomial: frozenset[tuple[Count, int]], graph: Graph) -> str:
     factors = []
     for count, power in monomial:
         text = spelled(count.term, graph)
-        if not text.isidentifier() and len(monomial) + power > 2:
+        if " " in text or text.startswith("-"):
             text = f"({text})"
         factors.append(text if power == 1 else f"{text}^{power}")
     return "*".join(sorted(factors))
@@ -147,8 +147,8 @@ def name_of(given: Input, graph: Graph) -> str:
             return name
         case Cell(address=address):
             return graph.program.symbol_at(address) or f"[${address:04X}]"
-        case Seen(address=address):
-            return graph.program.symbol_at(address) or f"${address:04X}"
+        case Seen(address=address, instruction=index):
+            return graph.symbol(index) or graph.program.symbol_at(address) or f"${address:04X}"
         case Slot():
             return "memory"
         case Turn(loop=loop):

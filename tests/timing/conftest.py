@@ -18,6 +18,7 @@ def timed() -> Callable[..., Timings]:
         cpu: str = "6809",
         watched: tuple[int, ...] = (),
         handlers: tuple[str, ...] = (),
+        opaque: tuple[int, ...] = (),
     ) -> Timings:
         processor = load(cpu)
 
@@ -25,7 +26,7 @@ def timed() -> Callable[..., Timings]:
             return parse(text.encode(), path, words(processor))
 
         program = assemble("tower.asm", processor, reader=reader)
-        assert [(opaque.origin.line, opaque.cause) for opaque in program.opaque] == []
+        assert tuple(line.origin.line for line in program.opaque) == opaque
         entries = [(name, program.symbols[name].value or 0) for name in handlers]
         graph = connect(program, entries)
         interrupts = entered(graph, [("IRQ", address) for _, address in entries])

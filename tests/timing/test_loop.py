@@ -253,3 +253,33 @@ def test_a_word_in_memory_counts_as_one(loop: Loop) -> None:
         " ORG $200\nN RMB 2\n ORG $E000\nGO LDD #30000\n STD N\nT LDX N\n LEAX -1,X\n STX N\n BNE T\n RTS\n"
     )
     assert loop(text, "T") == (Exact(30_000), Exact(30_000 * 20))
+
+
+def test_a_port_that_was_written_before_is_still_polled_and_not_passed_at_once(loop: Loop) -> None:
+    text = "CTRL EQU $A000\nGO LDA #0\n STA CTRL\nW LDA CTRL\n BITA #4\n BNE W\n RTS\n"
+    trips, _ = loop(text, "W")
+    assert isinstance(trips, Unknown)
+    assert trips.reason.startswith("depends on CTRL")
+
+
+def test_a_loop_that_two_routines_share_has_the_range_of_both(loop: Loop) -> None:
+    text = (
+        "GO BSR HALF\n BSR FULL\nS BRA S\nHALF LDX #566\n BRA T\nFULL LDX #1132\nT LEAX -1,X\n BNE T\n RTS\n"
+    )
+    assert loop(text, "T") == (Range(566, 1132), Range(566 * 8, 1132 * 8))
+
+
+def test_a_sum_in_a_formula_stands_in_brackets(routine: Routine) -> None:
+    text = " ORG $20\nN RMB 1\n ORG $E000\nSET STB N\n RTS\nGO LDB N\n LDA #1\nT SUBD #1\n BNE T\n RTS\n"
+    total = routine(text, "GO")
+    # LDB direct 4, LDA 2, a turn 7, RTS 5
+    assert isinstance(total, Formula)
+    assert total.text == "7*(N + 256) + 11"
+
+
+def test_a_line_that_was_not_understood_makes_its_loop_unknown(loop: Loop) -> None:
+    text = "GO LDX #5\nT LEAX -1,X\n FOO 3\n BNE T\n RTS\n"
+    trips, total = loop(text, "T", opaque=(3,))
+    assert isinstance(trips, Unknown)
+    assert isinstance(total, Unknown)
+    assert "line 3 was not understood" in total.reason

@@ -23,7 +23,7 @@ from .rounds import Reads, Shapes
 from .walk import Walk
 
 # A routine called with more different sets of known values than this is counted once for all the rest.
-_MOST_CONTEXTS: Final = 64
+_MOST_CONTEXTS: Final = 24
 
 
 class Analysis:

@@ -41,25 +41,30 @@ def stores(graph: Graph, handlers: Iterable[int]) -> Stores:
 
 
 def through_pointers(program: Program, writes: Iterable[Term]) -> frozenset[int]:
-    """The data that stores through pointers of known start may hit: the stretch of data the start lies in.
+    """The data that stores through pointers of known start may hit: from there on to the end of its stretch.
 
-    How far such a store moves on is not followed, so the whole stretch counts.
+    How far such a store moves on is not followed, only which way.
     """
     found: set[int] = set()
     for address in writes:
-        start = term.substitute(address, lambda given: term.ZERO if isinstance(given.origin, Turn) else None)
-        if address.value is None and start.value is not None and start.value not in found:
-            found |= _stretch(program, start.value)
+        start, then = (_in_turn(address, turn).value for turn in (0, 1))
+        if address.value is None and start is not None and then is not None and start not in found:
+            found |= _stretch(program, start, 1 if then >= start else -1)
     return frozenset(found)
 
 
-def _stretch(program: Program, address: int) -> set[int]:
-    low = high = address
-    while low - 1 in program.data:
-        low -= 1
-    while high in program.data:
-        high += 1
-    return set(range(low, high))
+def _in_turn(address: Term, turn: int) -> Term:
+    return term.substitute(
+        address, lambda given: term.number(turn) if isinstance(given.origin, Turn) else None
+    )
+
+
+def _stretch(program: Program, address: int, step: int) -> set[int]:
+    found: set[int] = set()
+    while address in program.data:
+        found.add(address)
+        address += step
+    return found
 
 
 def _named_stores(cpu: Cpu, action: Action) -> frozenset[int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from ..cpu.symbolic import State
@@ -133,3 +133,19 @@ class Outcome:
     facts: Mapping[int, Fact]
     polls: Mapping[tuple[int, int], Poll]
     passed: frozenset[tuple[int, int]]
+
+
+@dataclass(slots=True)
+class Record:
+    """What a walk has found so far in one context."""
+
+    loops: dict[int, LoopCount] = field(default_factory=dict)
+    facts: dict[int, Fact] = field(default_factory=dict)
+    polls: dict[tuple[int, int], Poll] = field(default_factory=dict)
+    passed: set[tuple[int, int]] = field(default_factory=set)
+    wanted: set[Input] = field(default_factory=set)
+
+    def copy(self) -> Record:
+        return Record(
+            dict(self.loops), dict(self.facts), dict(self.polls), set(self.passed), set(self.wanted)
+        )

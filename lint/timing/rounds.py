@@ -11,6 +11,7 @@ from ..cpu.symbolic import Reader, State, applied, changed, resolver, serial, un
 from ..cpu.term import Cell, Held, Input, Seen, Slot, Term, Turn, Unsure
 from ..flow import Loop
 from .polynomial import NONE, Cost, Polynomial, constant, cycles, either, summed
+from .result import Record
 from .turns import EXACT_WIDTH, At, First, Never, Sometime, first
 
 
@@ -89,7 +90,7 @@ Shapes = dict[tuple[Loop, frozenset[tuple[str, Term]]], _Shape]
 
 _MOST_PEELED: Final = 2
 _LARGEST_PEELED: Final = 32  # instructions; counted nests are smaller, main loops are not
-_MOST_UNROLLED: Final = 8_000  # instructions in one routine
+_MOST_UNROLLED: Final = 3_000  # instructions in one routine
 _MOST_REFINED: Final = 3_000
 _ENDLESS: Final = 1 << 32
 
@@ -115,13 +116,19 @@ class Ground(Protocol):
         """What a count depends on, in words."""
         ...
 
+    def want(self, inputs: frozenset[Input]) -> None:
+        """Notes inputs that would decide a count if a caller's values were known."""
+        ...
+
     def note(self, loop: Loop) -> tuple[int, int] | None:
         """The turns a timing note states."""
         ...
 
-    def trial(self, attempt: Callable[[], Solved], accepted: Callable[[Solved], bool]) -> Solved | None:
-        """An attempt whose records are kept only if it is accepted."""
+    def trial(self, attempt: Callable[[], Solved]) -> tuple[Solved, Record]:
+        """An attempt, and the records with it; they count only once they are adopted."""
         ...
+
+    def adopt(self, record: Record) -> None: ...
 
 
 class Rounds:
@@ -147,12 +154,18 @@ class Rounds:
         if outside and self._ground.note(loop) is None:
             return self._until_outside(loop, shape, head, turn, outside)
         if self._worth_peeling(loop, shape, head, peeled):
-            # What is different in the first turn often does not matter to the count.
-            whole = self._ground.trial(lambda: self._whole(loop, start, head, turn), _settled)
-            settled = whole or self._ground.trial(lambda: self._peel(loop, start, peeled), _settled)
-            if settled is not None:
-                return settled
+            return self._whole_or_peeled(loop, start, head, turn, peeled)
         return self._whole(loop, start, head, turn)
+
+    def _whole_or_peeled(self, loop: Loop, start: State, head: _Head, turn: Input, peeled: int) -> Solved:
+        """What is different in the first turn often does not matter to the count: peeled only where that settles it."""
+        whole, record = self._ground.trial(lambda: self._whole(loop, start, head, turn))
+        if not _settled(whole):
+            other, peeled_record = self._ground.trial(lambda: self._peel(loop, start, peeled))
+            if _settled(other):
+                whole, record = other, peeled_record
+        self._ground.adopt(record)
+        return whole
 
     def _whole(self, loop: Loop, start: State, head: _Head, turn: Input) -> Solved:
         """All turns in one, as a function of the turn."""
@@ -281,6 +294,7 @@ class Rounds:
     ) -> Solved:
         """Some way out depends on what is not known: it can be taken in any turn up to a solved one."""
         reason = self._ground.reason(asked)
+        self._ground.want(asked)
         limits = [when.full for _, when in found if isinstance(when, At)]
         limits += [_at(when.longest).full for _, when in found if isinstance(when, Sometime) and when.longest]
         # Whatever else is tested: the loop ends as soon as one of the tests for staying in it fails.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
 from typing import Final, Protocol
 
 from ..assemble import Instruction
@@ -15,7 +14,7 @@ from ..cpu.term import Cell, Held, Input, Op, Seen, Slot, Term
 from ..flow import Call, Edge, Graph, Item, Loop, Routine, stack_pointers
 from .memory import page
 from .polynomial import NONE, Cost, cycles, either, over_turns
-from .result import Access, Context, Fact, LoopCount, Outcome, Poll
+from .result import Access, Context, Fact, LoopCount, Outcome, Poll, Record
 from .rounds import Arrival, Out, Reads, Rounds, Shapes, Solved
 
 
@@ -42,20 +41,6 @@ class Setting(Protocol):
     def reason(self, inputs: frozenset[Input]) -> str: ...
 
 
-@dataclass(slots=True)
-class _Record:
-    loops: dict[int, LoopCount] = field(default_factory=dict)
-    facts: dict[int, Fact] = field(default_factory=dict)
-    polls: dict[tuple[int, int], Poll] = field(default_factory=dict)
-    passed: set[tuple[int, int]] = field(default_factory=set)
-    wanted: set[Input] = field(default_factory=set)
-
-    def copy(self) -> _Record:
-        return _Record(
-            dict(self.loops), dict(self.facts), dict(self.polls), set(self.passed), set(self.wanted)
-        )
-
-
 class Walk:
     """One routine in one context."""
 
@@ -67,7 +52,7 @@ class Walk:
         self._context = context
         self._start = start
         self._rounds = Rounds(self, setting.shapes)
-        self._record = _Record()
+        self._record = Record()
 
     def outcome(self) -> Outcome:
         outs = self.ends()
@@ -154,6 +139,10 @@ class Walk:
         """What a count depends on, in words."""
         return self._setting.reason(inputs)
 
+    def want(self, inputs: frozenset[Input]) -> None:
+        """Notes inputs that would decide a count if a caller's values were known."""
+        self._record.wanted |= {i for i in inputs if not self._is_stack(i)}
+
     def note(self, loop: Loop) -> tuple[int, int] | None:
         """The turns a timing note states, at any line of the loop that is not in one of its inner loops."""
         stated = self._setting.stated_turns
@@ -162,14 +151,17 @@ class Walk:
         inner = {node for item in loop.items if isinstance(item, Loop) for node in item.nodes}
         return next((stated[node] for node in sorted(loop.nodes - inner) if node in stated), None)
 
-    def trial(self, attempt: Callable[[], Solved], accepted: Callable[[Solved], bool]) -> Solved | None:
-        """An attempt at a loop; what it recorded is dropped where it is not accepted."""
-        kept = self._record.copy()
-        solved = attempt()
-        if accepted(solved):
-            return solved
-        self._record = kept
-        return None
+    def trial(self, attempt: Callable[[], Solved]) -> tuple[Solved, Record]:
+        """An attempt at a loop, and the records with it; they count only once they are adopted."""
+        kept, self._record = self._record, self._record.copy()
+        try:
+            return attempt(), self._record
+        finally:
+            self._record = kept
+
+    def adopt(self, record: Record) -> None:
+        """The records from now on."""
+        self._record = record
 
     def _region(
         self, items: tuple[Item, ...], waiting: dict[int, Arrival], inside: frozenset[int], cut: int | None

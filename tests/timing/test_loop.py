@@ -283,3 +283,10 @@ def test_a_line_that_was_not_understood_makes_its_loop_unknown(loop: Loop) -> No
     assert isinstance(trips, Unknown)
     assert isinstance(total, Unknown)
     assert "line 3 was not understood" in total.reason
+
+
+def test_a_text_that_a_call_hands_over_is_followed_to_its_end(timed: Callable[..., Timings]) -> None:
+    text = "GO LDX #MSG\n BSR P\nS BRA S\nP LDA ,X+\n BEQ PX\n BRA P\nPX RTS\nMSG FCC 'BELL'\n FCB 0\n"
+    (call,) = timed(text).calls
+    # four bytes of 6 + 3 + 3, the last of 6 + 3, RTS 5
+    assert call.total == Exact(4 * 12 + 9 + 5)

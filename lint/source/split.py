@@ -160,7 +160,8 @@ class _Cut:
         if second.lstrip(".") in vocabulary.syntax.name_takers:
             return False
         if word.upper() in vocabulary.mnemonics:
-            return True
+            # An instruction with an operand is not followed by another instruction: then it is a label's name.
+            return word.upper() in vocabulary.bare or second not in vocabulary.mnemonics
         # Labels are called PAGE, ERROR or NAME, too: such a word is a directive unless it looks like a label.
         if not second or second.startswith(";"):
             return vocabulary.shape(word) == "none"

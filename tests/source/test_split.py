@@ -28,6 +28,7 @@ LINES = [
     ("  PIA = $8000", ("PIA", "=", "$8000", None)),
     ("PIA := 5", ("PIA", ":=", "5", None)),
     # the operation in column 1
+    ("LBRA LDB 7,U", ("LBRA", "LDB", "7,U", None)),
     ("RTS", (None, "RTS", None, None)),
     ("CLRA clear it", (None, "CLRA", None, "clear it")),
     ("LDA #5", (None, "LDA", "#5", None)),

@@ -22,6 +22,10 @@ def judge(case: Case) -> Iterator[Verdict]:
         yield _finding(problem.place, problem.message, problem.message)
     for bad in case.program.bad_notes:
         yield _finding(bad.place, bad.message, bad.message)
+    if case.program.undefined:
+        names = ", ".join(sorted(case.program.undefined))
+        message = f"conditions ask for {names}, which nothing defines; -D NAME=VALUE decides them"
+        yield Finding("not-understood", "note", Place(case.program.path), message, names)
 
 
 def _finding(place: Place, message: str, subject: str) -> Finding:
@@ -34,7 +38,8 @@ RULE = Rule(
     mend="",
     explanation="""
         What it finds: lines that are neither an instruction nor a directive nor a macro that is known, operands that
-            don't parse, timing notes that say nothing.
+            don't parse, timing notes that say nothing; and, as a note, names that decide conditions and are
+            defined nowhere.
         Why it matters: what such a line does and how long it takes is unknown, so totals across it are unknown too,
             and addresses behind it may be off.
         Example: BRAA LOOP, or an included file that is not there.

@@ -20,3 +20,13 @@ def test_a_note_that_says_nothing_is_told(judge):
 def test_a_problem_of_the_text_is_told(judge):
     (finding,) = judge(not_understood, "GO NOP\nGO RTS\n")
     assert finding.place.line == 2
+
+
+def test_a_name_that_decides_a_condition_and_is_defined_nowhere_is_noted(judge):
+    text = "GO NOP\n IFEQ FAST\n NOP\n ELSE\n MUL\n ENDC\n RTS\n"
+    found = judge(not_understood, text)
+    assert [(f.severity, f.message) for f in found][-1] == (
+        "note",
+        "conditions ask for FAST, which nothing defines; -D NAME=VALUE decides them",
+    )
+    assert judge(not_understood, "FAST EQU 0\n" + text) == []

@@ -19,7 +19,7 @@ from .model import Change, Grade, Left, Mend, Plan
 from .pad import Pad, pad_step
 from .reach import reach
 from .retime import Padding, moved
-from .retiming import Retimed, pads_of, retimings, time_outs
+from .retiming import Retimed, open_counts, pads_of, retimings, time_outs
 
 Only = Literal["retime", "pad"]
 
@@ -85,6 +85,7 @@ class _Planner:
         """Innermost waits first: one that calls another is solved when that one lasts as long as it has to."""
         clock, old = self.options.clock, self.options.written_for
         self.left += time_outs(self.chain, clock, old)
+        self.left += open_counts(self.chain, clock, old)
         self.goals = goals(self.chain, clock, old)
         closed: set[Key] = set()
         while True:

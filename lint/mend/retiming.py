@@ -11,7 +11,7 @@ from ..errors import Place
 from ..flow import liveness
 from ..quantity import Clock, Duration
 from ..source import Edit, Source
-from ..timing import Range, Wait, waits
+from ..timing import Formula, Range, Wait, open_waits, waits
 from .goal import Goal, Key, Untouched, Wanted, key, written
 from .model import Evidence, Left
 from .number import respell
@@ -140,6 +140,19 @@ def _retiming(
             return maker.retimed(wait, goal, as_it_is, Use("plain"))
         return Left(wait.name, place, f"{maker.short(wait, goal)}; {solution.reason}")
     return maker.retimed(wait, goal, solution, use_of(chain, wait))
+
+
+def open_counts(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[Left]:
+    """Waits whose time a caller decides at run time: they follow the clock, and no single count keeps them."""
+    if written_for is None or written_for == clock:
+        return
+    for routine in open_waits(chain.timings):
+        assert isinstance(routine.total, Formula)
+        place = chain.program.instructions[routine.entry.index].origin.place
+        reason = f"it takes {routine.total.text} cycles, and some of its callers decide at run time"
+        yield Left(
+            routine.entry.name, place, f"{reason}; change its own count by hand, or what they hand over"
+        )
 
 
 def time_outs(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[Left]:

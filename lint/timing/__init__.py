@@ -5,7 +5,7 @@ from .handler import Handler, handlers
 from .interrupt import Crossing, crossings
 from .result import Access, Context, Exact, Fact, Formula, Outcome, Poll, Range, Total, Unknown
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings, count
-from .wait import Wait, waits
+from .wait import Wait, open_waits, waits
 
 __all__ = [
     "Access",
@@ -31,5 +31,6 @@ __all__ = [
     "count",
     "crossings",
     "handlers",
+    "open_waits",
     "waits",
 ]

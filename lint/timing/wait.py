@@ -42,6 +42,20 @@ def waits(timings: Timings) -> tuple[Wait, ...]:
     return tuple(sorted(found, key=lambda wait: wait.index))
 
 
+def open_waits(timings: Timings) -> tuple[RoutineTiming, ...]:
+    """Routines that only pass a time their caller decides, where some call hands over what is not known."""
+    finder = _Finder(timings)
+    known = {call.call for call in timings.calls if isinstance(call.total, Exact)}
+    called = {c.target for c in timings.graph.calls.values() if c.source not in known}
+    return tuple(
+        routine
+        for routine in timings.routines
+        if isinstance(routine.total, Formula)
+        and routine.entry.index in called
+        and finder.only_passes_time(routine.entry.index)
+    )
+
+
 class _Finder:
     def __init__(self, timings: Timings) -> None:
         self.timings = timings
@@ -54,6 +68,10 @@ class _Finder:
             for edge in edges:
                 self.sources.setdefault(edge.target, []).append(edge.source)
         self.pure: dict[int, bool] = {}
+
+    def only_passes_time(self, entry: int) -> bool:
+        """Whether a routine does nothing but last."""
+        return self._pure_routine(entry)
 
     def routines(self) -> Iterator[Wait]:
         for timing in self.timings.routines:

@@ -38,3 +38,24 @@ def test_one_much_longer_than_the_limit_is_there_for_something_else(mend):
 def test_without_a_board_nothing_explains_it(mend):
     mended = mend(SHOW.format(count=625), "2 MHz", "1 MHz", states=0)
     assert [(kind, subject) for kind, subject, _ in mended.mends] == [("retime", "REST")]
+
+
+def test_a_wait_whose_callers_decide_at_run_time_is_said_and_left(mend):
+    text = """\
+        ORG   $C000
+MAIN    LDB   $4000
+        BSR   PAUSE
+        LDB   #100
+        BSR   PAUSE
+        RTS
+PAUSE   DECB
+        BNE   PAUSE
+        RTS
+        END   MAIN
+"""
+    mended = mend(text, "2 MHz", "1 MHz", states=0)
+    reasons = [reason for subject, reason in mended.left if "run time" in reason]
+    assert reasons == [
+        "it takes 5*B + 5 cycles, and some of its callers decide at run time; "
+        "change its own count by hand, or what they hand over"
+    ]

@@ -176,6 +176,14 @@ class Board:
             return found[0].waits
         return next((area.waits for area in self.areas if area.first <= address <= area.last), 0)
 
+    @property
+    def waiting(self) -> tuple[str, ...]:
+        """The names of the areas and parts with wait cycles, which no count contains yet."""
+        return (
+            *(area.name for area in self.areas if area.waits),
+            *(part.name for part in self.parts if part.waits),
+        )
+
     def operation(
         self,
         part: Part,

@@ -74,6 +74,7 @@ def test_wait_cycles_belong_to_area_or_part(board):
         0,
         0,
     )
+    assert made.waiting == ("ram",)
 
 
 def test_a_63c09_is_rated_3_mhz_and_not_below_500_khz():

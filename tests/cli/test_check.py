@@ -129,3 +129,11 @@ def test_without_a_clock_there_is_nothing_to_say_and_that_is_said(clockhop, towe
     assert result.err == (
         "clockhop: panel.asm: no clock to judge at is known; add --clock, or clock: in the project file\n"
     )
+
+
+@pytest.mark.parametrize("command", ["check", "durations", "mend"])
+def test_every_command_says_that_wait_cycles_are_not_counted(tower, clockhop, command):
+    assert "wait cycles" not in clockhop(command).err
+    memory = "memory:\n  rom: {from: $C000, to: $FFFF, kind: rom, waits: 1}\n"
+    (tower / "clockhop.yaml").write_text(PROJECT + memory)
+    assert "caution: wait cycles of rom are not counted" in clockhop(command).err

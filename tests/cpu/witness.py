@@ -4,6 +4,7 @@ import csv
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 from clockhop.cpu import (
@@ -27,6 +28,7 @@ REFERENCE = Path(__file__).parents[1] / "reference" / "cpus"
 ADDRESS = 0x4000
 
 
+@cache
 def table(name: str) -> dict[str, dict[str, str]]:
     """A published table's rows by opcode, such as "10 26"."""
     with (REFERENCE / f"{name}.csv").open(encoding="utf-8", newline="") as file:
@@ -73,6 +75,7 @@ def fewest(action: Action, **known: bool) -> int:
     return cost(action, truth(**known)).fewest
 
 
+@cache
 def unwitnessed(name: str) -> dict[tuple[str, str], str]:
     """(opcode, field) -> why no outside figure decides it."""
     entries = [
@@ -157,21 +160,26 @@ def counted(action: Action, letters: str = "rw", **known: bool) -> list[Data]:
 
 def flags(action: Action) -> str:
     """What the meaning does to H N Z V C, in the letters of the published tables."""
-    kinds = _flags(action.meaning)
+    kinds = changed(action)
     return "".join(kinds.get(flag, "-") for flag in "HNZVC")
 
 
-def _flags(statements: tuple[Statement, ...]) -> dict[str, str]:
-    """The letter of every flag the statements set; one that alternatives set differently depends on the result."""
+def changed(action: Action) -> dict[str, str]:
+    """What the meaning sets: to 0 or 1, to something undefined (u), to a result (*), or as part of a whole (c)."""
+    return _changed(action.meaning)
+
+
+def _changed(statements: tuple[Statement, ...]) -> dict[str, str]:
+    """The letter of everything the statements set; what alternatives set differently depends on the result."""
     kinds: dict[str, str] = {}
     for statement in statements:
         match statement:
-            case Assign(target=Register(name="CC")):
-                kinds |= dict.fromkeys("HNZVC", "c")
-            case Assign(target=Register(name=name), value=value) if name in list("HNZVC"):
+            case Assign(target=Register(parts=((name, _),)), value=value):
                 kinds[name] = _kind(value)
+            case Assign(target=Register(parts=parts)):
+                kinds |= dict.fromkeys((name for name, _ in parts), "c")
             case If():
-                kinds |= dict.fromkeys(_flags(statement.then) | _flags(statement.otherwise), "*")
+                kinds |= dict.fromkeys(_changed(statement.then) | _changed(statement.otherwise), "*")
             case _:
                 pass
     return kinds

@@ -2,7 +2,7 @@
 
 from .graph import Call, Edge, Entry, Graph, connect
 from .liveness import FirstReads, Liveness, liveness, names_of
-from .loop import Item, Loop, Routine, components, fragment, routine
+from .loop import Item, Loop, LoopKey, Routine, components, fragment, routine
 from .stack import stack_pointers
 
 __all__ = [
@@ -14,6 +14,7 @@ __all__ = [
     "Item",
     "Liveness",
     "Loop",
+    "LoopKey",
     "Routine",
     "components",
     "connect",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from .graph import Graph
@@ -14,7 +14,7 @@ class Loop:
 
     `items` is the body without the back edges to `head`: single instructions and inner loops, each before
     whatever control reaches after it. `entries` are the instructions control can come in by; where that is
-    more than the head, the others are parts of a first turn.
+    more than the head, the others are parts of a first turn. Two loops can share a head, one inside the other.
     """
 
     head: int
@@ -22,8 +22,21 @@ class Loop:
     nodes: frozenset[int]
     items: tuple[Item, ...]
 
+    @property
+    def key(self) -> LoopKey:
+        """Tells loops of one routine apart, and is the same in every routine that shares the loop."""
+        return LoopKey(self.head, self.nodes)
+
 
 Item = int | Loop
+
+
+@dataclass(frozen=True, slots=True)
+class LoopKey:
+    """A loop by what it goes round over."""
+
+    head: int
+    nodes: frozenset[int]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,7 +94,53 @@ def _loop(
         if edge.target in inside and edge.target != cut
     } | (entries & inside)
     head = _head(graph, inside, ways_in or {min(inside)})
-    return Loop(head, frozenset(ways_in | {head}), inside, _order(graph, inside, frozenset({head}), head))
+    return _nested(graph, head, frozenset(ways_in | {head}), inside)
+
+
+def _nested(graph: Graph, head: int, entries: frozenset[int], inside: frozenset[int]) -> Loop:
+    """The loop over `inside`; where a part of it comes back to the same head by itself, that is a loop inside it."""
+    part = _inner_part(graph, head, inside)
+    if not part:
+        return Loop(head, entries, inside, _order(graph, inside, frozenset({head}), head))
+    inner = _nested(graph, head, entries & part | {head}, part)
+    rest = inside - part
+    beyond = frozenset(e.target for node in part for e in graph.edges[node] if e.target in rest)
+    return Loop(head, entries, inside, (inner, *_order(graph, rest, beyond, head)))
+
+
+def _inner_part(graph: Graph, head: int, inside: frozenset[int]) -> frozenset[int]:
+    """The greatest part of a loop that comes back to the head by itself and only then lets control go further round.
+
+    DECB / BNE L / DECA / BNE L, both back to L: the first two. Empty where there is no such part.
+    """
+    tails = [node for node in inside if any(edge.target == head for edge in graph.edges[node])]
+    if len(tails) < 2:
+        return frozenset()
+    before: dict[int, list[int]] = {}
+    for node in inside:
+        for edge in graph.edges[node]:
+            if edge.target in inside and edge.target != head:
+                before.setdefault(edge.target, []).append(node)
+    bodies = {tail: _reaching(before, tail) | {head} for tail in tails}
+    parts = [
+        body
+        for tail, body in bodies.items()
+        if body < inside
+        and all(other in body or tail in bodies[other] for other in tails)
+        and all(edge.target in inside for node in body for edge in graph.edges[node])
+    ]
+    return max(parts, key=len, default=frozenset())
+
+
+def _reaching(before: Mapping[int, Iterable[int]], tail: int) -> frozenset[int]:
+    found = {tail}
+    work = [tail]
+    while work:
+        for node in before.get(work.pop(), ()):
+            if node not in found:
+                found.add(node)
+                work.append(node)
+    return frozenset(found)
 
 
 def _head(graph: Graph, inside: frozenset[int], ways_in: set[int]) -> int:

@@ -330,8 +330,11 @@ def measure(analysis: Analysis, wait: Wait) -> int | None:
     if wait.kind == "routine":
         return _exact(outs)
     if wait.kind == "loop":
-        count = walk.loops.get(wait.index)
-        return count.total.fewest.value if count is not None and count.total.exact else None
+        keys = [key for key in walk.loops if key.head == wait.index]
+        if not keys:
+            return None
+        total = walk.loops[max(keys, key=lambda key: len(key.nodes))].total
+        return total.fewest.value if total.exact else None
     fact = walk.facts.get(wait.index)
     if fact is None or fact.callee is None:
         return None

@@ -78,7 +78,7 @@ def _bit_loop(chain: Chain, site: int, wait: Wait) -> Loop | None:
         for loop in chain.timings.analysis.routine(routine.entry.index).loops():
             if site not in loop.nodes or loop.head == wait.index:
                 continue
-            count = routine.outcome.loops.get(loop.head)
+            count = routine.outcome.loops.get(loop.key)
             turns = count.trips.fewest.value if count is not None and count.trips.exact else None
             touches = any(routine.outcome.facts[n].accesses for n in loop.nodes if n in routine.outcome.facts)
             if turns in _BITS_OF_A_FRAME and touches:

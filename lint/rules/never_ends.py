@@ -28,7 +28,7 @@ def _reads_elsewhere(case: Case, loop: LoopTiming) -> bool:
     for routine in case.timings.routines:
         if routine.entry.name == loop.routine and loop.head in routine.outcome.facts:
             around = case.timings.analysis.routine(routine.entry.index).loops()
-            nodes = next(each.nodes for each in around if each.head == loop.head)
+            nodes = next(each.nodes for each in around if each.key == loop.key)
             facts = (routine.outcome.facts[node] for node in nodes if node in routine.outcome.facts)
             reads = (term.value for fact in facts for term in fact.reads)
             return any(address is None or not variable(case.program, address) for address in reads)

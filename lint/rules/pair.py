@@ -187,11 +187,11 @@ def _open_count(case: Case, context: Context, index: int, gap: Gap) -> str:
             reason = _said(graph.name(callee.entry), total(inner.cost, graph))
             if reason:
                 return reason
-    if index in outcome.loops and index not in (gap.path[0], gap.path[-1]):
-        loop = next(x for x in analysis.routine(context.entry).loops() if x.head == index)
+    loop = next((x for x in analysis.routine(context.entry).loops() if x.head == index), None)
+    if loop is not None and loop.key in outcome.loops and index not in (gap.path[0], gap.path[-1]):
         polled = any(source in loop.nodes for source, _ in outcome.polls)
         if len(loop.nodes & set(gap.path)) == 1 and not polled:
-            return _said(graph.head_name(index, loop.nodes), total(outcome.loops[index].total, graph))
+            return _said(graph.head_name(index, loop.nodes), total(outcome.loops[loop.key].total, graph))
     return ""
 
 

@@ -63,15 +63,8 @@ def _routine(case: Case, index: int) -> RoutineTiming | None:
 
 def _loop(case: Case, index: int) -> LoopTiming | None:
     """The innermost loop around the instruction."""
-    around = [
-        (len(loop.nodes), loop.head)
-        for routine in case.timings.routines
-        if index in routine.outcome.facts
-        for loop in case.timings.analysis.routine(routine.entry.index).loops()
-        if index in loop.nodes
-    ]
-    heads = {head for _, head in sorted(around)[:1]}
-    return next((loop for loop in case.timings.loops if loop.head in heads), None)
+    around = (loop for loop in case.timings.loops if index in loop.key.nodes)
+    return min(around, key=lambda loop: len(loop.key.nodes), default=None)
 
 
 def _call(case: Case, bound: BoundNote, takes: Takes) -> Stated | None:

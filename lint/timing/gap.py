@@ -201,7 +201,7 @@ class _Inside:
 
     def _fold(self, loop: Loop) -> bool:
         """A loop without a wanted access is one step from its head to each way out."""
-        count = self.outcome.loops.get(loop.head)
+        count = self.outcome.loops.get(loop.key)
         if count is None or loop.entries != {loop.head}:
             return False
         least, most = count.total.least, count.total.greatest

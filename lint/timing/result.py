@@ -8,7 +8,7 @@ from typing import Literal
 
 from ..cpu.symbolic import State
 from ..cpu.term import Input, Term
-from ..flow import Graph
+from ..flow import Graph, LoopKey
 from .polynomial import Cost
 
 
@@ -107,7 +107,6 @@ class LoopCount:
     that can't become true.
     """
 
-    head: int
     trips: Cost
     total: Cost
     never: Literal["", "no exit", "test"] = ""
@@ -129,7 +128,7 @@ class Outcome:
     reason: str
     end: State | None
     wanted: frozenset[Input]
-    loops: Mapping[int, LoopCount]
+    loops: Mapping[LoopKey, LoopCount]
     facts: Mapping[int, Fact]
     polls: Mapping[tuple[int, int], Poll]
     passed: frozenset[tuple[int, int]]
@@ -139,7 +138,7 @@ class Outcome:
 class Record:
     """What a walk has found so far in one context."""
 
-    loops: dict[int, LoopCount] = field(default_factory=dict)
+    loops: dict[LoopKey, LoopCount] = field(default_factory=dict)
     facts: dict[int, Fact] = field(default_factory=dict)
     polls: dict[tuple[int, int], Poll] = field(default_factory=dict)
     passed: set[tuple[int, int]] = field(default_factory=set)

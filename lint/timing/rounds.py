@@ -150,12 +150,16 @@ class Rounds:
             return Solved(outs, cycles(1, 1))
         turn = Input(Turn(loop.head, serial()), 0, _ENDLESS)
         head = _head(shape, start, turn)
-        outside = self._waits_outside(shape)
-        if outside and self._ground.note(loop) is None:
+        outside = self._outside(loop, shape)
+        if outside and len(outside) == len(shape.outs):
             return self._until_outside(loop, shape, head, turn, outside)
         if self._worth_peeling(loop, shape, head, peeled):
-            return self._whole_or_peeled(loop, start, head, turn, peeled)
-        return self._whole(loop, start, head, turn)
+            solved = self._whole_or_peeled(loop, start, head, turn, peeled)
+        else:
+            solved = self._whole(loop, start, head, turn)
+        if outside and solved.never == "test":
+            return self._until_outside(loop, shape, head, turn, outside)
+        return solved
 
     def _whole_or_peeled(self, loop: Loop, start: State, head: _Head, turn: Input, peeled: int) -> Solved:
         """What is different in the first turn often does not matter to the count: peeled only where that settles it."""
@@ -262,26 +266,41 @@ class Rounds:
         reason = "its exit test never holds" if tested else "it has no exit"
         return Solved([], cycles(1, None, reason), never)
 
-    def _until_outside(self, loop: Loop, shape: _Shape, head: _Head, turn: Input, reason: str) -> Solved:
+    def _until_outside(
+        self, loop: Loop, shape: _Shape, head: _Head, turn: Input, ways: list[tuple[Out, frozenset[Input]]]
+    ) -> Solved:
         """A loop that ends when memory changes that it does not write itself: a port, or what a handler sets."""
         self._ground.turn(loop, Arrival(head.state.copy(), NONE, frozenset()))
+        reason = self._ground.reason(frozenset().union(*(cells for _, cells in ways)))
         outs = [
-            _sometime(_instance(out, shape.scope, head.state), NONE, None, reason, turn) for out in shape.outs
+            _sometime(_instance(out, shape.scope, head.state), NONE, None, reason, turn, alone=len(ways) == 1)
+            for out, _ in ways
         ]
         return Solved(outs, cycles(1, None, reason))
 
-    def _waits_outside(self, shape: _Shape) -> str:
-        """The reason, where every exit test reads only named memory that the loop itself does not change."""
-        asked = [term.inputs(out.arrival.guards) for out in shape.outs]
-        if not asked or not all(inputs and all(self._outside(i, shape) for i in inputs) for inputs in asked):
-            return ""
-        return self._ground.reason(frozenset().union(*asked))
+    def _outside(self, loop: Loop, shape: _Shape) -> list[tuple[Out, frozenset[Input]]]:
+        """The ways out whose test compares named memory with what stays, and the loop changes neither; with that memory."""
+        if self._ground.note(loop) is not None:
+            return []
+        found = []
+        for out in shape.outs:
+            asked = term.inputs(out.arrival.guards)
+            cells = frozenset(i for i in asked if isinstance(i.origin, Cell))
+            if cells and all(self._stays(i, shape) for i in asked):
+                found.append((out, cells))
+        return found
 
-    def _outside(self, given: Input, shape: _Shape) -> bool:
-        origin = given.origin
-        if not isinstance(origin, Cell) or origin.scope != shape.scope or shape.back is None:
-            return False
-        return term.number(origin.address) not in shape.back.memory
+    def _stays(self, given: Input, shape: _Shape) -> bool:
+        """Whether it was there at the start of the turn, and a turn leaves it as it was."""
+        assert shape.back is not None
+        match given.origin:
+            case Cell(address=address, scope=shape.scope):
+                return term.number(address) not in shape.back.memory
+            case Slot(address=where, scope=shape.scope):
+                return where not in shape.back.memory
+            case Held(name=name, scope=shape.scope):
+                return all(name != changed for changed, _ in shape.changed())
+        return False
 
     def _bounded(
         self,

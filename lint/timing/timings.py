@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from ..flow import Entry, Graph
+from ..flow import Entry, Graph, LoopKey
 from . import wording
 from .analysis import Analysis
 from .gap import Gap, GapFinder, Query, Site
@@ -32,11 +32,16 @@ class LoopTiming:
     """A loop from its head to its exit, each time it is entered; `trips` are turns begun."""
 
     name: str
-    head: int
+    key: LoopKey
     routine: str
     trips: Total
     total: Total
     count: LoopCount
+
+    @property
+    def head(self) -> int:
+        """The index of the instruction a turn begins with."""
+        return self.key.head
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,32 +152,32 @@ def _routine(graph: Graph, entry: Entry, outcome: Outcome, calls: Mapping[int, C
 
 
 def _loops(analysis: Analysis, outcomes: Mapping[Entry, Outcome]) -> Iterator[LoopTiming]:
-    """Each loop once, from the routine that knows most of it, in the order of the source."""
+    """Each loop once, from the routine that knows most of it, in the order of the source, an outer one first."""
     graph = analysis.graph
-    best: dict[int, LoopTiming] = {}
+    best: dict[LoopKey, LoopTiming] = {}
     for entry, outcome in outcomes.items():
-        for head, loop in outcome.loops.items():
+        for key, loop in outcome.loops.items():
             total = wording.total(loop.total, graph)
             trips = wording.total(loop.trips, graph)
-            nodes = next(x.nodes for x in analysis.routine(entry.index).loops() if x.head == head)
-            made = LoopTiming(graph.head_name(head, nodes), head, entry.name, trips, total, loop)
-            before = best.get(head)
+            name = graph.head_name(key.head, key.nodes)
+            made = LoopTiming(name, key, entry.name, trips, total, loop)
+            before = best.get(key)
             if before is None or (isinstance(before.total, Unknown) and not isinstance(total, Unknown)):
-                best[head] = made
+                best[key] = made
             elif not isinstance(total, Unknown) and (before.total, before.trips) != (total, trips):
-                best[head] = _of_both(graph, before, loop)
-    for head in sorted(best):
-        yield best[head]
+                best[key] = _of_both(graph, before, loop)
+    for key in sorted(best, key=lambda key: (key.head, -len(key.nodes))):
+        yield best[key]
 
 
 def _of_both(graph: Graph, before: LoopTiming, other: LoopCount) -> LoopTiming:
     """A loop that two routines share and that goes round differently in each."""
     trips = either(before.count.trips, other.trips)
     total = either(before.count.total, other.total)
-    both = LoopCount(before.head, trips, total, before.count.never)
+    both = LoopCount(trips, total, before.count.never)
     return LoopTiming(
         before.name,
-        before.head,
+        before.key,
         before.routine,
         wording.total(trips, graph),
         wording.total(total, graph),

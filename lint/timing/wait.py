@@ -132,7 +132,7 @@ class _Finder:
         for routine in self.timings.routines:
             if timing.head in routine.outcome.facts:
                 for loop in self.analysis.routine(routine.entry.index).loops():
-                    if loop.head == timing.head:
+                    if loop.key == timing.key:
                         return loop
         return None
 

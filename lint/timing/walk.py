@@ -11,7 +11,7 @@ from ..cpu import Cost as Steps
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import Reader, State, applied, granted, merge, resolver, unsure
 from ..cpu.term import Cell, Held, Input, Op, Seen, Slot, Term
-from ..flow import Call, Edge, Graph, Item, Loop, Routine, stack_pointers
+from ..flow import Call, Edge, Graph, Item, Loop, LoopKey, Routine, stack_pointers
 from .memory import page
 from .polynomial import NONE, Cost, cycles, either, over_turns
 from .result import Access, Context, Fact, LoopCount, Outcome, Poll, Record
@@ -87,7 +87,7 @@ class Walk:
         return self._record.facts
 
     @property
-    def loops(self) -> Mapping[int, LoopCount]:
+    def loops(self) -> Mapping[LoopKey, LoopCount]:
         """The loops walked so far."""
         return self._record.loops
 
@@ -106,9 +106,9 @@ class Walk:
         return total, _without_dead_stack(arrival.state), ""
 
     def _why_endless(self) -> str:
-        for head, loop in self._record.loops.items():
+        for key, loop in self._record.loops.items():
             if loop.never:
-                return f"it does not return: {self._graph.name(head)} goes round for ever"
+                return f"it does not return: {self._graph.name(key.head)} goes round for ever"
         return "it does not return"
 
     def _want_cost(self, total: Cost | None) -> None:
@@ -216,18 +216,18 @@ class Walk:
             total = cycles(0, None, trips.reason or "it has no exit")
         for figure in (trips, total):
             self._want_cost(figure)
-        before = self._record.loops.get(loop.head)
+        before = self._record.loops.get(loop.key)
         if before is not None:
             trips, total = either(before.trips, trips), either(before.total, total)
         endless = "test" if never == "test" else "no exit" if never else ""
-        self._record.loops[loop.head] = LoopCount(loop.head, trips, total, endless)  # type: ignore[arg-type]
+        self._record.loops[loop.key] = LoopCount(trips, total, endless)  # type: ignore[arg-type]
 
     def _settle_inner(self, loop: Loop, turn: Input, last: int | None) -> None:
         """Inner loops whose count depends on the turn of this one get the range over all its turns."""
-        for head in loop.nodes & self._record.loops.keys() - {loop.head}:
-            inner = self._record.loops[head]
+        for key in [key for key in self._record.loops if key.nodes < loop.nodes]:
+            inner = self._record.loops[key]
             trips, total = over_turns(inner.trips, turn, last), over_turns(inner.total, turn, last)
-            self._record.loops[head] = LoopCount(head, trips, total, inner.never)
+            self._record.loops[key] = LoopCount(trips, total, inner.never)
 
     # -- instructions ----------------------------------------------------------------------------------------
 

@@ -68,6 +68,33 @@ def test_an_inner_counter_that_is_not_reloaded_runs_256_times_from_the_second_tu
     assert routine(text, "GO") == Exact(517 * 5 + 3 * 5 + 4 + 5)
 
 
+def test_two_loops_at_one_label_are_a_nest(routine: Routine, timed: Callable[..., Timings]) -> None:
+    text = "GO LDD #$FF10\nL DECB\n BNE L\n DECA\n BNE L\n RTS\n"
+    # 16 + 254 * 256 turns of 5, 255 outer turns of 5; load 3, return 5
+    assert routine(text, "GO") == Exact(65040 * 5 + 255 * 5 + 3 + 5)
+    outer, inner = timed(text).loops
+    assert (outer.name, outer.trips) == ("L", Exact(255))
+    assert (inner.name, inner.trips) == ("L", Range(16, 256))
+
+
+def test_a_poll_that_begins_each_turn_leaves_the_count_of_512_exact(timed: Callable[..., Timings]) -> None:
+    text = "PORT EQU $FFD9\nGO LDA #1\n STA PORT\n LDY #512\n"
+    text += "L LDA PORT\n CMPA #$A0\n BNE L\n LEAY -1,Y\n BNE L\n RTS\n"
+    outer, poll = timed(text).loops
+    assert outer.trips == Exact(512)
+    assert isinstance(outer.total, Unknown)
+    assert isinstance(poll.trips, Unknown)
+
+
+def test_a_port_compared_with_what_it_gave_before_is_a_poll(loop: Loop) -> None:
+    text = (
+        "PORT EQU $20\nGO LDA PORT\n CMPA #$FF\n BEQ GO\n PSHS A\nL LDA PORT\n CMPA ,S\n BEQ L\n PULS A,PC\n"
+    )
+    trips, _ = loop(text, "L")
+    assert isinstance(trips, Unknown)
+    assert trips.reason.startswith("PORT ($0020) is never written in this program")
+
+
 def test_an_inner_count_that_follows_the_outer_one_sums_to_392(routine: Routine, loop: Loop) -> None:
     text = "GO LDA #10\nOUT TFR A,B\nIN DECB\n BNE IN\n DECA\n BNE OUT\n RTS\n"
     # sum over A = 10 .. 1 of (6 + 5 A + 5), + 2 + 5

@@ -120,8 +120,8 @@ class Expander:
             yield from self._use(row, found, word)
         elif not word:
             yield self._line(row, "label", "")
-        elif word.upper() in self.vocabulary.mnemonics:
-            yield self._line(row, "instruction", word.upper())
+        elif mnemonic := self.vocabulary.mnemonic(word):
+            yield self._line(row, "instruction", mnemonic)
         elif kind is None or kind == "if-unknown":
             yield self._line(row, "opaque", f'"{word}" is no instruction, directive or macro')
             if kind:
@@ -132,7 +132,7 @@ class Expander:
     def _kind(self, word: str) -> str | None:
         """The kind of directive; a strange word that begins with IF opens a condition all the same."""
         upper = word.upper()
-        if upper in self.vocabulary.mnemonics:
+        if self.vocabulary.mnemonic(word):
             return None
         kind = self.vocabulary.syntax.directive(word)
         return "if-unknown" if kind is None and upper.startswith("IF") and upper not in self._macros else kind

@@ -1,5 +1,6 @@
 """Which rows and variants of the processor table an operand can be, and which of them it is."""
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -58,10 +59,14 @@ class Place:
 @lru_cache(maxsize=65536)
 def candidates(cpu: Cpu, syntax: Syntax, mnemonic: str, text: str) -> Candidates | None:
     """What `mnemonic` with this operand text can be; None when the text has no form of it."""
+    if mnemonic in syntax.blank_separated:
+        text = _BETWEEN_PARTS.sub(_comma, text)
     items = parse_operand(syntax.grammar, text)
     if isinstance(items, NotOperand):
         return None
-    fitting = _fitting(cpu, syntax, mnemonic, items)
+    fitting = _fitting(cpu, syntax, mnemonic, _with_offset(items, syntax)) or _fitting(
+        cpu, syntax, mnemonic, items
+    )
     shorter = _without_offset(items)
     without = _fitting(cpu, syntax, mnemonic, shorter) if shorter else ()
     # LDA 0,X+ has no form of its own; people write it for LDA ,X+.
@@ -116,7 +121,7 @@ def fields(
             continue
         cut = _cut(hole, wrapped)
         # ~$80 is -129: a turned mask is as wide as it was written.
-        if hole.kind == "number" and -(1 << hole.width) <= wrapped < 0:
+        if hole.kind in ("number", "bit") and -(1 << hole.width) <= wrapped < 0:
             filled[hole.name] = cut
             continue
         bits = cpu.address_bits if hole.kind in ("address", "direct", "relative") else hole.width
@@ -146,6 +151,28 @@ def _pattern(grammar: str, text: str) -> tuple[Item, ...]:
     items = parse_operand(grammar, text)
     assert not isinstance(items, NotOperand), text
     return items
+
+
+_BETWEEN_PARTS = re.compile(r"(?<=[^\s,])\s+(?=[^\s,])")
+
+
+def _comma(blanks: re.Match[str]) -> str:
+    """A comma in place of the first blank: all else stays where it is."""
+    return "," + blanks.group()[1:]
+
+
+def _with_offset(items: Sequence[Item], syntax: Syntax) -> tuple[Item, ...]:
+    """The items with the offset 0 put in where an index register stands without one."""
+    found: list[Item] = []
+    for item in items:
+        match item:
+            case Value(Name(text), span, None) if text.upper() in syntax.index_registers:
+                if not found:
+                    found.append(Value(Number(0), span))
+                elif isinstance(found[-1], Empty):
+                    found[-1] = Value(Number(0), span)
+        found.append(item)
+    return tuple(found)
 
 
 def _without_offset(items: Sequence[Item]) -> tuple[Item, ...]:
@@ -194,6 +221,8 @@ class _Match:
                 return True
             case Immediate(Name(hole), _), Immediate(expression, span):
                 return self.number(hole, expression, span, None)
+            case Value(Name(hole)), Immediate(expression, span) if self.is_mask(hole):
+                return self.number(hole, expression, span, None)
             case Value(Name(hole)), Value(expression, span, force) if self.is_number(hole):
                 if isinstance(expression, Name) and not alone and expression.text.upper() in self.registers:
                     return False
@@ -208,6 +237,10 @@ class _Match:
 
     def is_number(self, hole: str) -> bool:
         return hole in self.holes and self.holes[hole].kind not in ("register", "list")
+
+    def is_mask(self, hole: str) -> bool:
+        """Whether it holds bits: they are written with and without the mark of a number."""
+        return hole in self.holes and self.holes[hole].kind == "bit"
 
     def number(self, hole: str, expression: Expression, span: Span, force: Force | None) -> bool:
         self.numbers.append(Numeric(self.holes[hole], expression, span, force))

@@ -120,7 +120,7 @@ def load(name: str) -> Cpu:
         },
         sources={key: _title(node) for key, node in root.mapping()["sources"].mapping().items()},
         rows=rows,
-        mnemonics=_by_mnemonic(rows),
+        mnemonics=_by_mnemonic(rows, reader),
         names=names,
         unplaced_idle=unplaced,
         decoder=decoder(rows, endian, bits),
@@ -158,9 +158,12 @@ def _title(node: Node) -> str:
     return ", ".join(entries[key].text() for key in ("title", "author", "number", "date") if key in entries)
 
 
-def _by_mnemonic(rows: tuple[Row, ...]) -> dict[str, tuple[Row, ...]]:
+def _by_mnemonic(rows: tuple[Row, ...], reader: Reader) -> dict[str, tuple[Row, ...]]:
+    """The rows of every mnemonic and of its synonyms."""
     found: dict[str, list[Row]] = {}
     for row in rows:
         for mnemonic in row.mnemonics:
             found.setdefault(mnemonic, []).append(row)
+    for word, node in reader.section("synonyms").items():
+        found[word] = found[node.choice(found)]
     return {mnemonic: tuple(each) for mnemonic, each in found.items()}

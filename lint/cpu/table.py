@@ -4,17 +4,16 @@ import re
 from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib.resources import files
-from types import MappingProxyType
 
 from ..errors import Place, TableError
-from ..tables import Node, load, nearest
+from ..tables import Node, load, merge, nearest
 from . import step
 from .meaning import Register
 from .model import Form, Hole, Operation, Packed, RegisterClass, Row, Variant
 
 _SECTIONS = """
     cpu extends title sources syntax endian address_bits clock registers flags views initial modes
-    unplaced_idle conditions vectors lists classes forms operations opcodes interrupts
+    unplaced_idle conditions vectors lists classes forms operations opcodes interrupts synonyms
 """
 _HOLE = re.compile(r"(?:rel|n|d|a|s|b|c)\d+|R|r\d|list")
 _KINDS = {
@@ -76,21 +75,9 @@ def _raw(stem: str) -> Node:
 def _merged(stem: str) -> Node:
     root = _raw(stem)
     parent = root.mapping().get("extends")
-    return _merge(_merged(parent.choice(_stems())), root) if parent else root
-
-
-def _merge(old: Node, new: Node) -> Node:
-    """Mappings are joined key by key, opcode rows by opcode; anything else is replaced."""
-    if not (old.is_mapping and new.is_mapping):
-        return new
-    entries = dict(old.mapping())
-    for key, value in new.mapping().items():
-        if key == "opcodes" and key in entries:
-            entries[key] = Node(value.place, entries[key].sequence() + value.sequence(), value.error)
-        else:
-            entries[key] = _merge(entries[key], value) if key in entries else value
-    places = {**old.key_places, **new.key_places}
-    return Node(new.place, MappingProxyType(entries), new.error, MappingProxyType(places))
+    if parent is None:
+        return root
+    return merge(_merged(parent.choice(_stems())), root, chained=("opcodes",))
 
 
 class Reader:
@@ -99,21 +86,22 @@ class Reader:
     def __init__(self, root: Node) -> None:
         self.sections = root.mapping()
         self.registers = self._registers()
-        self.classes = {name: self._class(node) for name, node in self._section("classes").items()}
-        self.forms = {name: self._form(name, node) for name, node in self._section("forms").items()}
-        self.operations = {name: self._operation(name) for name in self._section("operations")}
+        self.classes = {name: self._class(node) for name, node in self.section("classes").items()}
+        self.forms = {name: self._form(name, node) for name, node in self.section("forms").items()}
+        self.operations = {name: self._operation(name) for name in self.section("operations")}
 
-    def _section(self, name: str) -> Mapping[str, Node]:
+    def section(self, name: str) -> Mapping[str, Node]:
+        """A section's entries; none where the table has no such section."""
         node = self.sections.get(name)
         return node.mapping() if node else {}
 
     def texts(self, name: str) -> dict[str, str]:
         """A section of plain texts."""
-        return {key: node.text() for key, node in self._section(name).items()}
+        return {key: node.text() for key, node in self.section(name).items()}
 
     def integers(self, name: str) -> dict[str, int]:
         """A section of whole numbers."""
-        return {key: node.integer() for key, node in self._section(name).items()}
+        return {key: node.integer() for key, node in self.section(name).items()}
 
     def text(self, name: str) -> str:
         """A section that is one text."""
@@ -125,10 +113,10 @@ class Reader:
         return tuple(self.text("flags").split())
 
     def _registers(self) -> dict[str, Register]:
-        stored = {name: node.integer(1, 64) for name, node in self._section("registers").items()}
+        stored = {name: node.integer(1, 64) for name, node in self.section("registers").items()}
         stored |= dict.fromkeys(self.flags, 1)
         found = {name: Register(name, width, ((name, width),)) for name, width in stored.items()}
-        for name, node in self._section("views").items():
+        for name, node in self.section("views").items():
             parts = tuple(part for word in node.text().split() for part in found[word].parts)
             found[name] = Register(name, sum(width for _, width in parts), parts)
         return found
@@ -144,7 +132,7 @@ class Reader:
         """Named lists of registers for `each`."""
         return {
             name: tuple(self.register(word, node) for word in node.text().split())
-            for name, node in self._section("lists").items()
+            for name, node in self.section("lists").items()
         }
 
     def _class(self, node: Node) -> RegisterClass:
@@ -176,7 +164,7 @@ class Reader:
     def _modes(self, entries: Mapping[str, Node], shared: dict[str, Node]) -> Iterator[dict[str, Node]]:
         """Each variant's entries: the form's, then the mode's (bytes, steps and pattern appended)."""
         if "modes_of" in entries:
-            modes = self._section("forms")[entries["modes_of"].text()].mapping()["modes"]
+            modes = self.section("forms")[entries["modes_of"].text()].mapping()["modes"]
         elif "modes" in entries:
             modes = entries["modes"]
         else:
@@ -240,10 +228,10 @@ class Reader:
     def _inherited(self, name: str) -> Mapping[str, Node]:
         """An operation's entries; `like` names another that gives those it has not itself."""
         keys = ("like", "meaning", "size", "steps", "flow", "flow_to_counter", "conditions")
-        entries = self._section("operations")[name].fields((), keys)
+        entries = self.section("operations")[name].fields((), keys)
         if "like" not in entries:
             return entries
-        return {**self._inherited(entries["like"].choice(self._section("operations"))), **entries}
+        return {**self._inherited(entries["like"].choice(self.section("operations"))), **entries}
 
     def rows(self) -> tuple[Row, ...]:
         """The opcode rows in opcode order; a later table's row takes the place of an inherited one."""
@@ -264,8 +252,8 @@ class Reader:
             node.fail("a row has 6 columns: opcode, mnemonics, form, operation, bindings, source")
         code, mnemonics, form, operation, bindings, source = items
         for word in source.text().split():
-            if word not in self._section("sources"):
-                source.fail(f'unknown source "{word}"; {nearest(word, self._section("sources"))}')
+            if word not in self.section("sources"):
+                source.fail(f'unknown source "{word}"; {nearest(word, self.section("sources"))}')
         return Row(
             code=_opcode(code),
             mnemonics=tuple(mnemonics.text().split("/")),

@@ -97,7 +97,16 @@ class _Cut:
             return self._made(label, None, None, position)
         found = _OPERATION.match(text, position, end)
         operation = Span(position, found.end() if found else end)
-        return self._with_operand(label, operation)
+        return self._with_operand(label, self._joined(operation))
+
+    def _joined(self, operation: Span) -> Span:
+        """The operation with the second word that belongs to it, as in LDA A."""
+        then = self._skip(operation.end)
+        second = _OPERATION.match(self.text, then, self.span.end)
+        if second is None or second.group().upper() not in self.vocabulary.syntax.split_operations:
+            return operation
+        both = Span(operation.start, second.end())
+        return both if self.vocabulary.mnemonic(self.text[both.start : both.end]) else operation
 
     def _with_operand(self, label: Span | None, operation: Span) -> Statement:
         shape = self.vocabulary.shape(self.text[operation.start : operation.end])
@@ -106,13 +115,33 @@ class _Cut:
             return self._made(label, operation, None, start)
         if shape == "rest":
             return self._made(label, operation, _stripped(self.text, start, self.span.end), self.span.end)
-        operand_end = start
-        for token in _tokens(self.text, start, self.span.end, shape, self.names):
-            if token.kind != "blank":
-                operand_end = token.end
+        operand_end = self._operand_end(start, shape)
+        wanted = self.vocabulary.syntax.blank_separated.get(
+            self.text[operation.start : operation.end].upper(), 0
+        )
+        while self._parts(start, operand_end) < wanted and (then := self._next_part(operand_end)):
+            operand_end = self._operand_end(then, shape)
         # Not stripped: the character of LDA #' may be a blank.
         operand = Span(start, operand_end)
         return self._made(label, operation, operand if len(operand) else None, operand_end)
+
+    def _operand_end(self, start: int, shape: Shape) -> int:
+        end = start
+        for token in _tokens(self.text, start, self.span.end, shape, self.names):
+            if token.kind != "blank":
+                end = token.end
+        return end
+
+    def _parts(self, start: int, end: int) -> int:
+        """The parts of an operand between commas and blanks; an index register belongs to the one before it."""
+        words = re.split(r"[\s,]+", self.text[start:end].upper())
+        return sum(word not in self.vocabulary.syntax.index_registers for word in words)
+
+    def _next_part(self, end: int) -> int | None:
+        """Where another part of the operand begins behind blanks."""
+        then = self._skip(end)
+        is_end = then == self.span.end or self.text[then] == self.vocabulary.syntax.trailing_comment
+        return None if is_end or then == end else then
 
     def _made(self, label: Span | None, operation: Span | None, operand: Span | None, rest: int) -> Statement:
         comment = _stripped(self.text, rest, self.span.end)

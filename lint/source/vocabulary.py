@@ -7,7 +7,7 @@ from importlib.resources import files
 from typing import Literal
 
 from ..errors import TableError
-from ..tables import Node, load, nearest
+from ..tables import Node, load, merge, nearest
 
 Shape = Literal["none", "plain", "values", "text", "rest"]
 _SHAPES: Mapping[str, Shape] = {"none": "none", "values": "values", "text": "text", "rest": "rest"}
@@ -48,6 +48,9 @@ class Syntax:
     direct_page: int
     system_call: str
     register_spellings: Mapping[str, str]
+    split_operations: frozenset[str]
+    index_registers: frozenset[str]
+    blank_separated: Mapping[str, int]
     directives: Mapping[str, str]
     shapes: Mapping[str, Shape]
 
@@ -60,30 +63,46 @@ class Syntax:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Vocabulary:
-    """A syntax with one processor's operation words (upper-case); `bare` are those without operand."""
+    """A syntax with one processor's operation words (upper-case).
+
+    `bare` are those without operand, `halves` what can stand apart from each of the syntax's second words.
+    """
 
     syntax: Syntax
     mnemonics: frozenset[str]
     bare: frozenset[str]
+    halves: frozenset[str]
+
+    def mnemonic(self, written: str) -> str | None:
+        """The mnemonic that an operation stands for, LDAA for `lda a`; None when it is no instruction."""
+        found = "".join(written.upper().split())
+        return found if found in self.mnemonics else None
 
     def knows(self, word: str) -> bool:
-        """Whether `word` is an instruction or a directive."""
-        return word.upper() in self.mnemonics or self.syntax.directive(word) is not None
+        """Whether `word` is an instruction, the first half of one, or a directive."""
+        upper = word.upper()
+        return upper in self.mnemonics or upper in self.halves or self.syntax.directive(word) is not None
 
     def shape(self, word: str) -> Shape:
         """What can follow `word`; an unknown word may be a macro: values and strings."""
-        upper = word.upper()
-        if upper in self.mnemonics:
-            return "none" if upper in self.bare else "plain"
+        mnemonic = self.mnemonic(word)
+        if mnemonic:
+            return "none" if mnemonic in self.bare else "plain"
         kind = self.syntax.directive(word)
         return self.syntax.shapes.get(kind, "plain") if kind else "values"
 
 
 def vocabulary(syntax: str, mnemonics: Iterable[str], bare: Iterable[str]) -> Vocabulary:
     """The vocabulary of a processor that uses `syntax`. Raises TableError when there is no such syntax."""
-    return Vocabulary(
-        load_syntax(syntax), frozenset(map(str.upper, mnemonics)), frozenset(map(str.upper, bare))
-    )
+    habits = load_syntax(syntax)
+    words = frozenset(map(str.upper, mnemonics))
+    return Vocabulary(habits, words, frozenset(map(str.upper, bare)), _halves(words, habits.split_operations))
+
+
+def _halves(mnemonics: frozenset[str], seconds: frozenset[str]) -> frozenset[str]:
+    """What makes a mnemonic with every second word: ADD with A and B, but not BR, though BRA is one."""
+    stems = [{word[: -len(second)] for word in mnemonics if word.endswith(second)} for second in seconds]
+    return frozenset(set.intersection(*stems)) if stems else frozenset()
 
 
 @cache
@@ -93,8 +112,16 @@ def load_syntax(name: str) -> Syntax:
     known = sorted(entry.name.removesuffix(".yaml") for entry in folder.iterdir())
     if name not in known:
         raise TableError(f'no syntax "{name}"; {nearest(name, known)}')
+    return _syntax(_merged(name))
+
+
+def _merged(name: str) -> Node:
+    """The file of a syntax, put over the one it extends."""
     path = f"{name}.yaml"
-    return _syntax(load(folder.joinpath(path).read_text(encoding="utf-8"), path))
+    text = files("clockhop.shared").joinpath("syntaxes", path).read_text(encoding="utf-8")
+    root = load(text, path)
+    parent = root.mapping().get("extends")
+    return merge(_merged(parent.text()), root) if parent else root
 
 
 def _syntax(root: Node) -> Syntax:
@@ -113,7 +140,8 @@ def _syntax(root: Node) -> Syntax:
             "register_spellings",
             "shapes",
             "directives",
-        ]
+        ],
+        optional=["extends", "split_operations", "index_registers", "blank_separated"],
     )
     comments = top["comments"].fields(required=["column_one", "indented", "trailing"])
     local = top["locals"].fields(required=["by_label", "by_blank", "numbered"])
@@ -136,6 +164,13 @@ def _syntax(root: Node) -> Syntax:
             written.upper(): node.text().upper()
             for written, node in top["register_spellings"].mapping().items()
         },
+        split_operations=_words(top.get("split_operations")),
+        index_registers=_words(top.get("index_registers")),
+        blank_separated=(
+            {word.upper(): node.integer(1) for word, node in top["blank_separated"].mapping().items()}
+            if "blank_separated" in top
+            else {}
+        ),
         directives=_directives(top["directives"]),
         shapes={
             kind.text(): _SHAPES[shape]
@@ -145,8 +180,8 @@ def _syntax(root: Node) -> Syntax:
     )
 
 
-def _words(node: Node) -> frozenset[str]:
-    return frozenset(word.text().upper() for word in node.sequence())
+def _words(node: Node | None) -> frozenset[str]:
+    return frozenset(word.text().upper() for word in node.sequence()) if node else frozenset()
 
 
 def _yes(node: Node) -> bool:

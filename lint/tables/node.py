@@ -51,6 +51,30 @@ def nearest(word: str, accepted: Iterable[str]) -> str:
     return f"accepted: {', '.join(names)}" if names else "nothing is accepted here"
 
 
+def merge(old: "Node", new: "Node", chained: Collection[str] = ()) -> "Node":
+    """A table that extends another: mappings are joined key by key, anything else in `new` replaces what is in `old`.
+
+    `-` takes a key of `old` out; lists under the keys `chained` come one behind the other. Raises for a `-` that has
+    nothing to take out.
+    """
+    if not (old.is_mapping and new.is_mapping):
+        return new
+    entries = dict(old.mapping())
+    for key, value in new.mapping().items():
+        if value.content == "-":
+            if key not in entries:
+                value.fail(f'no "{key}" to take out; {nearest(key, entries)}')
+            del entries[key]
+        elif key not in entries:
+            entries[key] = value
+        elif key in chained:
+            entries[key] = Node(value.place, entries[key].sequence() + value.sequence(), value.error)
+        else:
+            entries[key] = merge(entries[key], value)
+    places = {**old.key_places, **new.key_places}
+    return Node(new.place, MappingProxyType(entries), new.error, MappingProxyType(places))
+
+
 @dataclass(frozen=True, slots=True)
 class Node:
     """One value of a YAML file with its place: a text, a list or a mapping. The wrong kind raises."""

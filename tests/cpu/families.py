@@ -4,6 +4,7 @@ A new processor adds its CSV to tests/reference/cpus and one `Published` to ALL;
 is a function here.
 """
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -26,6 +27,25 @@ def names_of(line: Line) -> tuple[str, ...]:
 
 def accesses_of(line: Line) -> list[Data]:
     return published(line["reads_writes"])
+
+
+def by_name(**names: str) -> Callable[[Line], dict[str, str]]:
+    """`N0ZV?C`: the flags that change, a digit behind those that come to it, ? behind those left undefined.
+
+    `names` are the table's words for letters that are registers there; what is in brackets is about another time.
+    """
+
+    def read(line: Line) -> dict[str, str]:
+        text = re.sub(r"none|[A-Z][01?]?\([^)]*\)", "", line["flags"])
+        found = re.findall(r"([A-Z])([01?]?)", text)
+        return {names.get(flag, flag): {"": "*", "?": "u"}.get(kind, kind) for flag, kind in found}
+
+    return read
+
+
+def with_dummies(line: Line) -> list[Data]:
+    """Accesses among which reads that nobody wants are listed."""
+    return published(line["reads_writes"], "rwd")
 
 
 @dataclass(frozen=True)
@@ -60,4 +80,21 @@ class Published:
         return [code for code in self.lines if (code, column) not in disputed]
 
 
-ALL = (Published("6809", 268, 7, tuple("HNZVC"), by_letter, {"taken": False, "pulls_all": False}),)
+SIX = tuple("HINZVC")
+QUIET = {"taken": False, "stopped": False}
+ALL = (
+    Published("6809", 268, 7, tuple("HNZVC"), by_letter, {"taken": False, "pulls_all": False}),
+    Published("6800", 197, 1, SIX, by_name(), QUIET, accesses=with_dummies, letters="rwd"),
+    Published("6801", 220, 2, SIX, by_name(), QUIET, accesses=with_dummies, letters="rwd"),
+    Published("6303", 230, 1, SIX, by_name(), QUIET, accesses=with_dummies, letters="rwd"),
+    Published(
+        "68hc11",
+        308,
+        2,
+        ("stop", "xirqmask", *SIX),
+        by_name(S="stop", X="xirqmask"),
+        QUIET,
+        accesses=with_dummies,
+        letters="rwd",
+    ),
+)

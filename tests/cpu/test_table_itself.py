@@ -4,10 +4,10 @@ from random import Random
 
 import pytest
 from clockhop import cpu
-from clockhop.cpu import Cpu, Hole, Machine, OperandError, Row, Value, Variant
+from clockhop.cpu import Cpu, Hole, Machine, OperandError, Row, Value, Variant, evaluate
 from clockhop.errors import TableError
 
-NAMES = ("6809", "6309", "6309-native")
+NAMES = cpu.names()
 
 
 def ways(name: str) -> list[tuple[Row, Variant]]:
@@ -57,22 +57,35 @@ def test_reads_and_writes_of_every_meaning_are_those_of_its_steps_in_order(name:
         )
         start = {"PC": 0x4000, "F": 5} if "F" in processor.registers else {"PC": 0x4000}
         machine = Machine(processor, memory, start, watched=range(0x10000))
-        action = machine.step()
-        assert action is not None
-        steps = [kind for kind in touches(processor, machine, action) if kind != "dummy"]
+        steps = touches(processor, machine)
+        assert machine.step() is not None
         assert [event.kind for event in machine.log] == steps
 
 
-def touches(processor: Cpu, machine: Machine, action: cpu.Action) -> list[str]:
-    """The accesses of an action in the machine's mode; one that pulled all registers is known by its flag."""
-    known = {"native": processor.name.endswith("native"), "pulls_all": machine["entire"] == 1}
-    return [access.kind for access in cpu.accesses(action, known.get, lambda _: 5) if access.certain]
+def touches(processor: Cpu, machine: Machine) -> list[str]:
+    """The accesses that the steps of the next instruction give it in the machine's state."""
+    action = processor.decode(machine.state.memory.__getitem__, machine.counter)
+    assert action is not None
+
+    def truth(name: str) -> bool | None:
+        asked = action.conditions[name]
+        return None if isinstance(asked, cpu.Undefined) else evaluate(asked, machine.state) != 0
+
+    found = cpu.accesses(action, truth, lambda _: 5)
+    return [access.kind for access in found if access.certain and access.kind != "dummy"]
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_no_two_rows_share_an_opcode_and_every_mnemonic_leads_to_its_rows(name: str) -> None:
     processor = cpu.load(name)
     assert len({row.code for row in processor.rows}) == len(processor.rows)
+    for row in processor.rows:
+        assert all(row in processor.mnemonics[mnemonic] for mnemonic in row.mnemonics)
+
+
+@pytest.mark.parametrize("name", ["6809", "6309", "6309-native"])
+def test_the_rows_of_a_mnemonic_stand_narrowest_first(name: str) -> None:
+    processor = cpu.load(name)
     assert [row.form.name for row in processor.mnemonics["LDA"]] == [
         "immediate8",
         "direct",

@@ -129,10 +129,10 @@ class Data:
     cycle: int
 
 
-def published(text: str) -> list[Data]:
+def published(text: str, letters: str = "rw") -> list[Data]:
     """`r1@4 w1@6` as published; what follows a bracket or semicolon is about another condition."""
     first = text.split("(")[0].split(";")[0]
-    found = re.findall(r"([rw])(\d+)@(\d+)", first)
+    found = re.findall(rf"([{letters}])(\d+)@(\d+)", first)
     return joined([Data(letter, int(size), int(cycle)) for letter, size, cycle in found])
 
 
@@ -149,10 +149,10 @@ def joined(parts: list[Data]) -> list[Data]:
 
 
 def counted(action: Action, letters: str = "rw", **known: bool) -> list[Data]:
-    """The certain accesses of an action, joined where they follow each other."""
+    """The certain accesses of an action that do not come after a wait, joined where they follow each other."""
     found: list[Data] = []
     for access in accesses(action, truth(**known)):
-        if access.kind[0] in letters and access.certain:
+        if access.kind[0] in letters and access.certain and access.last is not None:
             assert access.first == access.last
             found.append(Data(access.kind[0], 1, access.first))
     return joined(found)

@@ -7,7 +7,7 @@ from clockhop.source.vocabulary import LocalMarks
 def test_an_unknown_syntax_is_refused_with_the_nearest():
     with pytest.raises(TableError) as caught:
         load_syntax("motorla")
-    assert str(caught.value) == 'no syntax "motorla"; nearest: motorola'
+    assert str(caught.value) == 'no syntax "motorla"; nearest: motorola, motorola-6800'
 
 
 @pytest.mark.parametrize(

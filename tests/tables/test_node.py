@@ -1,6 +1,6 @@
 import pytest
 from clockhop.errors import BoardError, TableError
-from clockhop.tables import Node, load, nearest
+from clockhop.tables import Node, load, merge, nearest
 
 
 def root(text: str) -> Node:
@@ -106,3 +106,17 @@ def test_an_empty_file_is_an_empty_mapping() -> None:
 def test_nearest_falls_back_to_all_names() -> None:
     assert nearest("zzz", ("b", "a")) == "accepted: a, b"
     assert nearest("LDAA", ("lda", "ldb", "sync")) == "nearest: lda"
+
+
+def test_a_table_that_extends_another_takes_keys_out_joins_mappings_and_chains_lists() -> None:
+    old = root("vectors: {NMI: 1, IRQ: 2}\nrows: [a]\nnames: [a]\n")
+    new = root('vectors: {NMI: "-", SWI: 3}\nrows: [b]\nnames: [b]\n')
+    found = merge(old, new, chained=("rows",)).mapping()
+    assert {key: node.text() for key, node in found["vectors"].mapping().items()} == {"IRQ": "2", "SWI": "3"}
+    assert [node.text() for node in found["rows"].sequence()] == ["a", "b"]
+    assert [node.text() for node in found["names"].sequence()] == ["b"]
+
+
+def test_what_is_not_there_cannot_be_taken_out() -> None:
+    with pytest.raises(TableError, match='no "NMJ" to take out; nearest: NMI'):
+        merge(root("NMI: 1"), root('NMJ: "-"'))

@@ -41,6 +41,8 @@ def bind(
         lists={**names.lists, **_listed(variant, fields)},
         after=(address + len(code)) & ((1 << bits) - 1),
     )
+    own = {name: expression(text, names) for name, text in variant.conditions.items()}
+    names = replace(names, values={**names.values, **own})
     ea = expression(variant.ea, names) if variant.ea is not None else None
     prelude = _prelude(variant, ea, names)
     names = _bindings(row, names)  # only now: the R of a row is not the R of an indexed operand

@@ -20,7 +20,7 @@ class Cpu:
     `registers` are the stored ones with their widths; `views` are names for several of them, high bits
     first; `flags` are single bits, in the order of the flag register. `initial` are values known when a
     program starts. `sources` has the full title of every source key a row may name. `mnemonics` leads from
-    an upper-case mnemonic to its rows, in order of preference (narrowest form first).
+    an upper-case mnemonic to its rows, in order of preference (narrowest form first, rows with a mark last).
     """
 
     name: str
@@ -161,7 +161,7 @@ def _title(node: Node) -> str:
 def _by_mnemonic(rows: tuple[Row, ...], reader: Reader) -> dict[str, tuple[Row, ...]]:
     """The rows of every mnemonic and of its synonyms."""
     found: dict[str, list[Row]] = {}
-    for row in rows:
+    for row in sorted(rows, key=lambda row: row.mark != ""):
         for mnemonic in row.mnemonics:
             found.setdefault(mnemonic, []).append(row)
     for word, node in reader.section("synonyms").items():

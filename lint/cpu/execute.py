@@ -41,7 +41,7 @@ class Stop(Enum):
 
     REACHED = auto()  # the caller's condition came true
     BOUND = auto()  # the largest number of instructions was used up
-    WAITING = auto()  # an instruction waits for an interrupt
+    WAITING = auto()  # an instruction waits for an interrupt, or for ever
     NO_INSTRUCTION = auto()  # the bytes at the program counter are none
 
 
@@ -165,7 +165,7 @@ class Machine:
             action = self.step()
             if action is None:
                 return Stop.NO_INSTRUCTION
-            if action.flow == "wait":
+            if action.flow in ("wait", "halt"):
                 return Stop.WAITING
             if until(self):
                 return Stop.REACHED

@@ -47,7 +47,8 @@ class Variant:
     """One way to write and encode an operand.
 
     `layout` is what follows the opcode: hole names and packed bytes, in order. `ea`, `after` (side effects)
-    and `value` are texts of the meaning notation; a variant without them is None or "".
+    and `value` are texts of the meaning notation; a variant without them is None or "". `conditions` are
+    texts by name, for the guards of steps and for the meanings.
     """
 
     pattern: str
@@ -58,6 +59,7 @@ class Variant:
     value: str | None
     steps: tuple[Group, ...]
     size: int  # bytes after the opcode
+    conditions: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,7 +74,7 @@ class Form:
 class Operation:
     """What an instruction does with its operand of `size` bytes, the steps that adds, and where it goes next.
 
-    `flow` is next, branch, jump, call, return, interrupt or wait; `flow_to_counter` is what it becomes
+    `flow` is next, branch, jump, call, return, interrupt, wait or halt; `flow_to_counter` is what it becomes
     where an operand makes it write the program counter.
     """
 
@@ -87,7 +89,10 @@ class Operation:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Row:
-    """One opcode: its bytes with prefix, its mnemonics, what it joins, and the key of its source."""
+    """One opcode: its bytes with prefix, its mnemonics, what it joins, and the key of its source.
+
+    `mark` is "" for an instruction of the maker's manual, else a word such as undocumented.
+    """
 
     code: bytes
     mnemonics: tuple[str, ...]
@@ -95,6 +100,7 @@ class Row:
     operation: Operation
     bindings: Mapping[str, str]
     source: str
+    mark: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

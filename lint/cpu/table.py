@@ -16,6 +16,8 @@ _SECTIONS = """
     unplaced_idle conditions vectors lists classes forms operations opcodes interrupts synonyms
 """
 _HOLE = re.compile(r"(?:rel|n|d|a|s|b|c)\d+|R|r\d|list")
+# Why a row is none of the maker's instructions: it was found by trying, or is kept free for later ones.
+_MARKS = ("undocumented", "reserved")
 _KINDS = {
     "n": "number",
     "d": "direct",
@@ -154,6 +156,7 @@ class Reader:
             "value",
             "steps",
             "classes",
+            "conditions",
             "modes",
             "modes_of",
         )
@@ -195,6 +198,7 @@ class Reader:
             value=entries["value"].text() if "value" in entries else None,
             steps=_steps(entries.get("steps")),
             size=sum(1 if isinstance(part, Packed) else max(widths[part], 1) for part in layout),
+            conditions=_texts(entries.get("conditions")),
         )
 
     def _hole(self, name: str, classes: Mapping[str, Node]) -> Hole:
@@ -218,11 +222,7 @@ class Reader:
             steps=_steps(entries.get("steps")),
             flow=entries["flow"].text() if "flow" in entries else "next",
             flow_to_counter=entries["flow_to_counter"].text() if "flow_to_counter" in entries else "jump",
-            conditions=(
-                {key: node.text() for key, node in entries["conditions"].mapping().items()}
-                if "conditions" in entries
-                else {}
-            ),
+            conditions=_texts(entries.get("conditions")),
         )
 
     def _inherited(self, name: str) -> Mapping[str, Node]:
@@ -248,9 +248,10 @@ class Reader:
 
     def _row(self, node: Node) -> Row:
         items = node.sequence()
-        if len(items) != 6:
-            node.fail("a row has 6 columns: opcode, mnemonics, form, operation, bindings, source")
-        code, mnemonics, form, operation, bindings, source = items
+        if len(items) not in (6, 7):
+            columns = "opcode, mnemonics, form, operation, bindings, source, mark"
+            node.fail(f"a row has 6 or 7 columns: {columns}")
+        code, mnemonics, form, operation, bindings, source = items[:6]
         for word in source.text().split():
             if word not in self.section("sources"):
                 source.fail(f'unknown source "{word}"; {nearest(word, self.section("sources"))}')
@@ -261,7 +262,12 @@ class Reader:
             operation=self.operations[operation.choice(self.operations)],
             bindings=dict(_binding(word, bindings) for word in bindings.text().split()),
             source=source.text(),
+            mark=items[6].choice(_MARKS) if len(items) > 6 else "",
         )
+
+
+def _texts(node: Node | None) -> dict[str, str]:
+    return {key: text.text() for key, text in node.mapping().items()} if node else {}
 
 
 def _joined(first: Node | None, second: Node | None, between: str) -> Node:

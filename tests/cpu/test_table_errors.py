@@ -57,7 +57,7 @@ def test_the_table_as_it_stands_has_one_row() -> None:
         (
             ', "", own]',
             ", own]",
-            "one.yaml:12:5: a row has 6 columns: opcode, mnemonics, form, operation, bindings, source",
+            "one.yaml:12:5: a row has 6 or 7 columns: opcode, mnemonics, form, operation, bindings, source, mark",
         ),
         ("0x12", "0xZ", 'one.yaml:12:6: "0xZ" is no opcode; write its bytes as hex, such as 0x1012'),
         ("steps: i}", "steps: j}", 'one.yaml:10:20: steps "j": not understood from "j" on'),

@@ -42,7 +42,11 @@ def test_what_is_encoded_decodes_to_the_same_row_mode_and_fields(name: str) -> N
         memory[0x4000 : 0x4000 + len(code)] = code
         found = processor.decode(memory.__getitem__, 0x4000)
         assert found is not None
-        assert (found.row.code, found.variant.pattern, found.code) == (row.code, variant.pattern, code)
+        # An operand that may be written or left out, such as the A of ASL A, is read in its first way.
+        first = next(
+            each for each in row.form.variants if (each.layout, each.ea) == (variant.layout, variant.ea)
+        )
+        assert (found.row.code, found.variant.pattern, found.code) == (row.code, first.pattern, code)
         assert dict(found.fields) == fields
 
 

@@ -17,7 +17,8 @@ ROWS = {opcode(row): row for row in CPU.rows}
 EXCEPTIONS = {
     entry["opcode"].text(): entry["without"].text() if "without" in entry else None
     for entry in (
-        node.fields(("opcode", "reason"), ("without",)) for node in notes("simulator-exceptions").sequence()
+        node.fields(("opcode", "reason"), ("without",))
+        for node in notes("simulator-exceptions").mapping()["MC6809"].sequence()
     )
 }  # opcode -> the register it is compared without, or None where it is not compared at all
 REGISTERS = ("A", "B", "DP", "X", "Y", "U", "S")

@@ -157,7 +157,6 @@ def test_wai_stacks_7_bytes_and_leaves_the_mask_to_the_interrupt(name: str) -> N
     ("x", "operand", "nzvc"),
     [
         (0x1234, "12 34", "0101"),
-        (0x8000, "00 01", "1001"),
         (0x1234, "92 34", "1011"),
         (0x0001, "10 00", "1001"),
     ],

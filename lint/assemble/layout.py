@@ -32,6 +32,7 @@ class Layout:
     counter: Counter
     order: int = 0
     certain: bool = True
+    placed: bool = False
     direct_page: int | None = 0
     start: int | None = None
     instructions: list[Instruction] = field(default_factory=list)
@@ -188,6 +189,7 @@ class Layout:
                 index=index,
                 address=action.address,
                 certain=self.certain,
+                placed=self.placed,
                 action=action,
                 mnemonic=line.word,
                 labels=tuple(self._labels),
@@ -226,6 +228,14 @@ class Layout:
                 self._defined(line)
             case "origin":
                 self._origin(line)
+            case "counter":
+                self._label(line)
+                self._origin(replace(line, label=None))
+            case "apart":
+                self._label(line)
+                self.placed = False
+            case "named":
+                self._named(line)
             case "direct-page":
                 self._label(line)
                 value = self._single(line)
@@ -306,11 +316,19 @@ class Layout:
             self.certain = value is not None
         if value is not None:
             self.counter.set(value)
+            self.placed = True
         if self.counter.data is None:
             self._label(line)
         elif line.label:
             self._define(line, "label", self.counter.data)
         self._labels.clear()
+
+    def _named(self, line: Line) -> None:
+        """A directive whose operand is the name of what follows."""
+        self._label(line)
+        name, _, _ = line.operand.partition(" ")
+        if name:
+            self._label(replace(line, label=name))
 
     def _values(self, line: Line, size: int) -> None:
         for part in values(self.syntax.grammar, line.operand, "values"):

@@ -7,7 +7,7 @@ from functools import cache, lru_cache
 
 from ..cpu import Cpu, Hole, OperandError, Row, Variant
 from ..source import Span, Syntax
-from .expression import Expression, Name, Number, Unary
+from .expression import Expression, Group, Name, Number, Unary
 from .operand import Empty, Force, Immediate, Indirect, Item, NotOperand, Step, Value, parse_operand
 from .program import FieldValue
 
@@ -132,13 +132,16 @@ def fields(
 
 def _fitting(cpu: Cpu, syntax: Syntax, mnemonic: str, items: Sequence[Item]) -> tuple[Candidate, ...]:
     registers = _registers(cpu)
-    found = []
+    found, literal = [], []
     for row in cpu.mnemonics.get(mnemonic, ()):
         for variant in row.form.variants:
-            match = _Match({hole.name: hole for hole in variant.holes}, syntax, registers, [], {})
+            match = _Match({hole.name: hole for hole in variant.holes}, syntax, registers, [], {}, set())
             if match.items(_pattern(syntax.grammar, variant.pattern), items):
                 found.append(Candidate(row, variant, tuple(match.numbers), match.named))
-    return tuple(found)
+                if match.literal:
+                    literal.append(found[-1])
+    # The A of ASL A is no symbol, and the brackets of JMP (NEXT) are not those of an expression.
+    return tuple(literal or found)
 
 
 @cache
@@ -198,13 +201,17 @@ def _offset(items: Sequence[Item]) -> Expression | None:
 
 @dataclass(frozen=True, slots=True)
 class _Match:
-    """One attempt to lay an operand over a pattern; `numbers` and `named` collect what fills the holes."""
+    """One attempt to lay an operand over a pattern; `numbers` and `named` collect what fills the holes.
+
+    `literal` collects what the pattern asks for by itself: a register's name, brackets around an address.
+    """
 
     holes: Mapping[str, Hole]
     syntax: Syntax
     registers: frozenset[str]
     numbers: list[Numeric]
     named: dict[str, FieldValue]
+    literal: set[str]
 
     def items(self, pattern: Sequence[Item], items: Sequence[Item], mark: Force | None = None) -> bool:
         match pattern:
@@ -227,6 +234,10 @@ class _Match:
                 if isinstance(expression, Name) and not alone and expression.text.upper() in self.registers:
                     return False
                 return self.number(hole, expression, span, force or mark)
+            case Value(Group(Name(hole))), Value(Group(expression), span, force) if self.is_number(hole):
+                self.literal.add("()")
+                inner = Span(span.start + 1, span.end - 1)
+                return self.number(hole, expression, inner, force or mark)
             case Value(wanted), Value(given, _, None):
                 return self.register(wanted, given)
             case Step(wanted, by), Step(given, given_by):
@@ -254,6 +265,7 @@ class _Match:
                 spelling = text.upper()
                 hole = self.holes.get(wanted)
                 if hole is None:
+                    self.literal.add(wanted)
                     return wanted in (spelling, self.syntax.register_spellings.get(spelling))
                 if hole.registers is None or spelling not in hole.registers.codes:
                     return False

@@ -108,7 +108,7 @@ _INFIX = {
     "shr": ">>",
     "mod": "%",
 }
-_PREFIX = {"|": "!", "^": "~", "not": "~"}
+_PREFIX = {"|": "!", "^": "~", "not": "~", "<": "low", ">": "high"}
 _FORCES: dict[str, Force] = {
     "short": "short",
     "long": "long",

@@ -60,12 +60,14 @@ class OperandNumber:
 class Instruction:
     """One machine instruction. `certain` is false when something before it had an unknown size.
 
+    `placed` is false where the source does not say at which address it lies: a linker decides, `address` is a guess.
     `pattern` is the operand pattern of the processor table that was chosen, `fields` what its holes hold.
     """
 
     index: int
     address: int
     certain: bool
+    placed: bool
     action: Action
     mnemonic: str  # upper-case, as in the processor table
     labels: tuple[str, ...]

@@ -13,7 +13,7 @@ _BLANKS = re.compile(f"[{_BLANK}]+")
 _LABEL = re.compile(r"[A-Za-z0-9_.@?$\\&{}\x80-\xff~!]+")
 _COLONS = re.compile(r":{1,2}(?!=)")
 _ASSIGN = re.compile(r":?=(?!=)")
-_OPERATION = re.compile(r":?=|#?[^\s;'\"#(=\x1a]+|[^\s\x1a]+")
+_OPERATION = re.compile(r"\*[ \t]*=(?!=)|:?=|#?[^\s;'\"#(=\x1a]+|[^\s\x1a]+")
 
 _INFIX = re.compile(r"<<|>>|==|!=|<>|<=|>=|&&|\|\||[-+*/%&|^!<>=:]")
 _INFIX_WORD = re.compile(r"\.?(?:and|x?or|eor|mod|sh[lr])\.?(?=[ \t])", re.IGNORECASE)

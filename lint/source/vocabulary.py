@@ -55,8 +55,8 @@ class Syntax:
     shapes: Mapping[str, Shape]
 
     def directive(self, word: str) -> str | None:
-        """The kind of directive `word` is ("bytes"), or None. Case and a leading dot or # don't matter."""
-        word = word.upper()
+        """The kind of directive `word` is ("bytes"), or None. Case, blanks and a leading dot or # don't matter."""
+        word = "".join(word.upper().split())
         kind = self.directives.get(word)
         return kind if kind or word[:1] not in (".", "#") else self.directives.get(word[1:])
 

@@ -1,0 +1,75 @@
+"""Every way to write every 6502 and 65C02 instruction, as two independent assemblers of Debian encode it."""
+
+import shutil
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from clockhop.assemble import Program
+from clockhop.cpu import load
+
+ORIGIN = "$0400"
+VALUES = {"n8": "$A5", "d8": "$12", "a16": "$1234"}
+needs_ca65 = pytest.mark.skipif(shutil.which("ca65") is None, reason="Debian's cc65 is not installed")
+needs_xa = pytest.mark.skipif(shutil.which("xa") is None, reason="Debian's xa65 is not installed")
+
+
+def lines(name: str, undocumented: bool = False) -> list[str]:
+    """An instruction for each row and variant, in the maker's spelling; a branch goes to itself."""
+    found: list[str] = []
+    processor = load(name)
+    # Of opcodes that do the same, the first is what the mnemonic stands for.
+    rows = [row for row in processor.rows if (row.mark == "undocumented" if undocumented else not row.mark)]
+    for row in {(row.mnemonics, row.form.name): row for row in reversed(rows)}.values():
+        for variant in row.form.variants:
+            label = f"here{len(found)}"
+            operand = variant.pattern.replace("rel8", label)
+            for hole, text in VALUES.items():
+                operand = operand.replace(hole, text)
+            found.append(f"{label}: {row.mnemonics[0]} {operand}".rstrip())
+    return found
+
+
+def ours(assembled: Callable[..., Program], name: str, text: list[str]) -> str:
+    program = assembled("\n".join([f" .org {ORIGIN}", *text, ""]), name)
+    assert program.opaque == ()
+    assert program.problems == ()
+    return "".join(instruction.action.code.hex() for instruction in program.instructions)
+
+
+def ca65(folder: Path, cpu: str, text: list[str]) -> str:
+    (folder / "tower.s").write_text("\n".join([f'.setcpu "{cpu}"', f" .org {ORIGIN}", *text, ""]))
+    subprocess.run(["ca65", "tower.s", "-o", "tower.o"], cwd=folder, check=True)
+    subprocess.run(["ld65", "-t", "none", "-o", "tower.bin", "tower.o"], cwd=folder, check=True)
+    return (folder / "tower.bin").read_bytes().hex()
+
+
+@needs_ca65
+@pytest.mark.parametrize(("name", "cpu", "count"), [("6502", "6502", 155), ("w65c02s", "65C02", 218)])
+def test_every_form_is_encoded_as_by_ca65(
+    assembled: Callable[..., Program], name: str, cpu: str, count: int, tmp_path: Path
+) -> None:
+    text = lines(name)
+    assert len(text) == count
+    assert ours(assembled, name, text) == ca65(tmp_path, cpu, text)
+
+
+@needs_ca65
+def test_undocumented_forms_are_encoded_as_by_ca65(assembled: Callable[..., Program], tmp_path: Path) -> None:
+    unknown = ("NOP", "SBC", "LXA", "JAM", "SHA", "SHX", "SHY", "TAS", "LAS", "ANE")
+    text = [each for each in lines("6502", True) if each.split()[1] not in unknown]
+    assert len(text) == 56
+    assert ours(assembled, "6502", text) == ca65(tmp_path, "6502X", text)
+
+
+@needs_xa
+@pytest.mark.parametrize(("name", "options", "count"), [("6502", ["-C"], 151), ("65c02", [], 178)])
+def test_every_form_is_encoded_as_by_xa(
+    assembled: Callable[..., Program], name: str, options: list[str], count: int, tmp_path: Path
+) -> None:
+    text = [each for each in lines(name) if not each.endswith(" A")]  # it takes ASL alone
+    assert len(text) == count
+    (tmp_path / "tower.a").write_text("\n".join([f"* = {ORIGIN}", *text, ""]))
+    subprocess.run(["xa", *options, "-o", "tower.bin", "tower.a"], cwd=tmp_path, check=True)
+    assert ours(assembled, name, text) == (tmp_path / "tower.bin").read_bytes().hex()

@@ -173,11 +173,21 @@ class _Cut:
             # "ASLB = twice" further in is an instruction and its comment.
             is_operation = not first_column and self.vocabulary.knows(word.group())
             return (None, start) if is_operation else (label, word.end())
-        if not first_column or (word.end() < end and text[word.end()] not in _BLANK + ";"):
+        if word.end() < end and text[word.end()] not in _BLANK + ";":
             return None, start
+        if not first_column:
+            return (label, word.end()) if self._is_named_indented(word.group(), word.end()) else (None, start)
         if self._is_operation(word.group(), self._skip(word.end())):
             return None, start
         return label, word.end()
+
+    def _is_named_indented(self, word: str, end: int) -> bool:
+        """Whether a word that is no operation stands before one that needs a name and a value: `   BELLS EQU 12`."""
+        following = _OPERATION.match(self.text, self._skip(end), self.span.end)
+        takers = self.vocabulary.syntax.name_takers
+        return (
+            following is not None and following.group().upper() in takers and not self.vocabulary.knows(word)
+        )
 
     def _is_operation(self, word: str, then: int) -> bool:
         """Whether a word in column 1 is the operation, although a label usually stands there."""

@@ -26,6 +26,8 @@ LINES = [
     ("PIA = $8000", ("PIA", "=", "$8000", None)),
     ("PIA=$8000", ("PIA", "=", "$8000", None)),
     ("  PIA = $8000", ("PIA", "=", "$8000", None)),
+    ("  PIA EQU $8000", ("PIA", "EQU", "$8000", None)),
+    ("  LDA SET", (None, "LDA", "SET", None)),
     ("PIA := 5", ("PIA", ":=", "5", None)),
     # the operation in column 1
     ("LBRA LDB 7,U", ("LBRA", "LDB", "7,U", None)),

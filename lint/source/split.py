@@ -184,10 +184,9 @@ class _Cut:
     def _is_named_indented(self, word: str, end: int) -> bool:
         """Whether a word that is no operation stands before one that needs a name and a value: `   BELLS EQU 12`."""
         following = _OPERATION.match(self.text, self._skip(end), self.span.end)
-        takers = self.vocabulary.syntax.name_takers
-        return (
-            following is not None and following.group().upper() in takers and not self.vocabulary.knows(word)
-        )
+        if following is None or following.group().upper() not in self.vocabulary.syntax.name_takers:
+            return False
+        return self._skip(following.end()) < self.span.end and not self.vocabulary.knows(word)
 
     def _is_operation(self, word: str, then: int) -> bool:
         """Whether a word in column 1 is the operation, although a label usually stands there."""

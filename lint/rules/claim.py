@@ -1,4 +1,4 @@
-"""Times and clocks that comments and labels speak of: "20 ms", "about 1.5 sec at 2 MHz", DELAY10MS."""
+"""Times, cycles and clocks that comments and labels speak of: "20 ms", "about 1.5 sec at 2 MHz", "8000 cycles"."""
 
 from __future__ import annotations
 
@@ -29,6 +29,13 @@ _TIME: Final = re.compile(
     r"(?![\w/])(?P<each>\s+(?:each|per|a|every)\b)?",
     re.IGNORECASE,
 )
+_CYCLES: Final = re.compile(
+    r"(?<![\w.$/-])(?P<about>~|about\s+|approx\.?\s+|approximately\s+|roughly\s+|ca\.?\s+)?"
+    r"(?P<number>\d+) ?-?(?P<unit>cycles?|clocks?|T-?states?)(?![\w/])(?P<each>\s+(?:each|per|a|every)\b)?",
+    re.IGNORECASE,
+)
+# A smaller number of cycles is that of one instruction.
+_FEWEST_CYCLES: Final = 40
 _CLOCK: Final = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?) ?([Mk])Hz\b", re.IGNORECASE)
 _LABEL: Final = re.compile(r"[A-Za-z_.@]*?(\d+)_?(US|USEC|MS|MSEC|SEC)_?", re.IGNORECASE)
 _WAITING: Final = re.compile(r"(?:DELAY|DLY|WAIT|PAUSE)_?(\d+)_?S", re.IGNORECASE)
@@ -36,24 +43,34 @@ _WAITING: Final = re.compile(r"(?:DELAY|DLY|WAIT|PAUSE)_?(\d+)_?S", re.IGNORECAS
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """A time somebody wrote down; `text` as written, `about` if it was meant roughly."""
+    """A time or a number of cycles somebody wrote down; `text` as written, `about` if it was meant roughly."""
 
     text: str
-    time: Duration
+    said: Duration | int
     about: bool
+
+    def time(self, clock: Clock) -> Duration:
+        """The time at that clock."""
+        return clock.duration(self.said) if isinstance(self.said, int) else self.said
 
 
 def in_comment(text: str) -> list[Claim]:
-    """The times a comment speaks of; one for each turn or each of something is none."""
+    """The times and cycles a comment speaks of; those of each turn or of one instruction are none."""
     if "timing:" in text.lower():
         return []
-    return [
+    times = [
         Claim(
             f"{found['number']} {found['unit']}", _time(found["number"], found["unit"]), bool(found["about"])
         )
         for found in _TIME.finditer(text)
         if not found["each"]
     ]
+    cycles = [
+        Claim(f"{found['number']} {found['unit']}", int(found["number"]), bool(found["about"]))
+        for found in _CYCLES.finditer(text)
+        if not found["each"] and int(found["number"]) > _FEWEST_CYCLES
+    ]
+    return times + cycles
 
 
 def in_label(name: str) -> list[Claim]:

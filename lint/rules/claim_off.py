@@ -75,9 +75,10 @@ def _above(instruction: Instruction) -> Iterator[str]:
 
 def _finding(case: Case, wait: Wait, said: _Said, clock: Clock) -> Iterator[Finding]:
     lasts = clock.duration(wait.cycles)
-    nearest = min(said.claims, key=lambda claim: abs(claim.time.seconds - lasts.seconds))
-    allowed = nearest.time.seconds * (_OFF_ABOUT if nearest.about else _OFF)
-    if abs(nearest.time.seconds - lasts.seconds) <= allowed:
+    nearest = min(said.claims, key=lambda claim: abs(claim.time(clock).seconds - lasts.seconds))
+    claimed = nearest.time(clock)
+    allowed = claimed.seconds * (_OFF_ABOUT if nearest.about else _OFF)
+    if abs(claimed.seconds - lasts.seconds) <= allowed:
         return
     instruction = case.program.instructions[wait.index]
     verb = "called here takes" if wait.kind == "call" else "takes"
@@ -93,7 +94,7 @@ def _finding(case: Case, wait: Wait, said: _Said, clock: Clock) -> Iterator[Find
         index=wait.index,
         measured_cycles=wait.cycles,
         measured=lasts,
-        limit=nearest.time,
+        limit=claimed,
         clock=clock,
     )
 
@@ -103,9 +104,9 @@ RULE = Rule(
     summary="A comment or label names a time that the code does not take",
     mend="",
     explanation="""
-        What it finds: a wait with a time in its label, on its lines, in the comment above it or at its calls, off by
-            more than 2 % (5 % after "about" or "~") at the clock the comment names, else at the clock the source was
-            written for.
+        What it finds: a wait with a time or a number of cycles in its label, on its lines, in the comment above it or
+            at its calls, off by more than 2 % (5 % after "about" or "~") at the clock the comment names, else at the
+            clock the source was written for. Cycles of single instructions are not meant.
         Why it matters: the comment or the code is wrong, or they were written for another clock. Whoever rescales by
             the comment makes it worse.
         Example: DELAY10MS that takes 8000 cycles at 1 MHz lasts 8 ms.

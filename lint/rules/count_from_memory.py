@@ -7,7 +7,9 @@ from collections.abc import Iterator
 from typing import Final
 
 from ..assemble import OperandNumber
-from ..cpu.term import Cell
+from ..cpu import term
+from ..cpu.term import Cell, Input, Term
+from ..timing import LoopTiming
 from .base import Case, Finding, Rule, Verdict
 from .memory import own
 
@@ -20,30 +22,53 @@ def judge(case: Case) -> Iterator[Verdict]:
     """Loads of a count from a numbered address that nothing lays down, reserves or writes."""
     cells = _counts(case)
     written = {
-        term.value for r in case.timings.routines for f in r.outcome.facts.values() for term in f.writes
+        place.value for r in case.timings.routines for f in r.outcome.facts.values() for place in f.writes
     }
     for instruction in case.program.instructions:
         for operand, hole in zip(instruction.operands, instruction.action.variant.holes, strict=False):
             if hole.kind in ("address", "direct") and _plain(operand) and operand.value in cells:
                 assert operand.value is not None
                 if operand.value not in written and not _memory(case, operand.value):
+                    loop = cells[operand.value]
                     yield Finding(
                         name="count-from-memory",
                         severity="warning",
                         place=instruction.origin.place,
                         message=(
-                            f"{cells[operand.value]} counts from memory at ${operand.value:04X}, "
-                            f"which nothing here writes; #{operand.text.strip()} makes it the number"
+                            f"{loop.name} counts from memory at ${operand.value:04X}, which nothing here writes; "
+                            f"#{operand.text.strip()} makes it the number{_turns(case, loop, operand.value)}"
                         ),
-                        subject=cells[operand.value],
+                        subject=loop.name,
                         index=instruction.index,
                     )
 
 
-def _counts(case: Case) -> dict[int, str]:
-    """The addresses that decide how often a loop runs, with the loop's name."""
+def _turns(case: Case, loop: LoopTiming, number: int) -> str:
+    """How often the loop runs with the number itself in the bytes that now come from memory."""
+    count = loop.count.trips.fewest
+    cells = [i.origin.address for i in count.inputs if isinstance(i.origin, Cell)]
+    size = 1 + (number + 1 in cells)
+    held = dict(
+        enumerate(
+            (number % (1 << 8 * size)).to_bytes(
+                size, "big" if case.program.cpu.endian == "big" else "little"
+            ),
+            number,
+        )
+    )
+
+    def known(given: Input) -> Term | None:
+        value = held.get(given.origin.address) if isinstance(given.origin, Cell) else None
+        return None if value is None else term.number(value)
+
+    turns = count.substituted(known).value
+    return "" if turns is None else f", for {turns} turns"
+
+
+def _counts(case: Case) -> dict[int, LoopTiming]:
+    """The addresses that decide how often a loop runs, with the loop."""
     return {
-        given.origin.address: loop.name
+        given.origin.address: loop
         for loop in case.timings.loops
         for given in loop.count.trips.fewest.inputs
         if isinstance(given.origin, Cell)

@@ -279,7 +279,7 @@ class Rounds:
         return Solved(outs, cycles(1, None, reason))
 
     def _outside(self, loop: Loop, shape: _Shape) -> list[tuple[Out, frozenset[Input]]]:
-        """The ways out whose test compares named memory with what stays, and the loop changes neither; with that memory."""
+        """The ways out, with the memory, whose test compares named memory with what stays; the loop changes neither."""
         if self._ground.note(loop) is not None:
             return []
         found = []

@@ -79,7 +79,8 @@ class _Finder:
             if timing.entry.kind in ("reset", "vector", "start") or not self._pure_routine(entry):
                 continue
             part = self.analysis.routine(entry)
-            self.covered |= part.nodes
+            if isinstance(timing.total, Exact | Formula):
+                self.covered |= part.nodes
             if isinstance(timing.total, Exact) and self._lasts(timing, part):
                 live = frozenset[str]().union(*(self.live.after[n] for n in part.nodes & self.graph.returns))
                 yield Wait("routine", entry, timing.entry.name, part, timing.total.cycles, live)

@@ -10,10 +10,16 @@ def test_a_product_without_the_mark_of_an_immediate_counts_from_memory(judge):
     (finding,) = judge(count_from_memory, FILL.format("80*24"))
     # 80*24 = 1920 = $0780
     assert finding.message == (
-        "FILL counts from memory at $0780, which nothing here writes; #80*24 makes it the number"
+        "FILL counts from memory at $0780, which nothing here writes; #80*24 makes it the number, for 1920 turns"
     )
     assert (finding.severity, finding.place.line) == ("warning", 1)
     assert judge(count_from_memory, FILL.format("#80*24")) == []
+
+
+def test_the_number_of_a_loop_that_counts_up_is_said_with_its_turns(judge):
+    (finding,) = judge(count_from_memory, "GO LDX 80*24\nFILL CLR ,Y+\n LEAX 1,X\n BNE FILL\n RTS\n")
+    # 65536 - 1920
+    assert finding.message.endswith("#80*24 makes it the number, for 63616 turns")
 
 
 @pytest.mark.parametrize(

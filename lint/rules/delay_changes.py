@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..quantity import Clock
-from ..timing import Wait, waits
+from ..timing import Formula, RoutineTiming, Wait, open_waits, waits
 from .base import Case, Finding, Rule, Verdict, WaitGoal
 from .hurting import timed
-from .stated import left_alone
+from .stated import left_alone, spoken_for
 from .words import counted, lasting
 
 
@@ -22,6 +22,26 @@ def judge(case: Case) -> Iterator[Verdict]:
     for wait in waits(case.timings):
         if not left_alone(case, wait):
             yield _finding(case, wait, old, others, wait.index in hurting)
+    for routine in open_waits(case.timings):
+        if not spoken_for(case, frozenset({routine.entry.index})):
+            yield _open(case, routine, old, max(others))
+
+
+def _open(case: Case, routine: RoutineTiming, old: Clock, clock: Clock) -> Finding:
+    """A wait whose time its callers decide, some of them at run time."""
+    assert isinstance(routine.total, Formula)
+    total, entry = routine.total, routine.entry
+    return Finding(
+        name="delay-changes",
+        severity="note",
+        place=case.program.instructions[entry.index].origin.place,
+        message=f"{entry.name} takes {total.text} cycles, and a caller decides {', '.join(total.inputs)} at run time: "
+        f"at {clock.text()} it lasts {old.hz / clock.hz} of its time at {old.text()}; "
+        "change its own count by hand, or what is handed over",
+        subject=entry.name,
+        index=entry.index,
+        clock=clock,
+    )
 
 
 def _finding(case: Case, wait: Wait, old: Clock, others: list[Clock], hurts: bool) -> Finding:
@@ -52,7 +72,7 @@ RULE = Rule(
     mend="retime",
     explanation="""
         What it finds: a loop, routine or call that does nothing but last, without a timing note, at a clock other
-            than the one the source was written for.
+            than the one the source was written for; also where its callers decide at run time how long.
         Why it matters: it may have been meant in time: a debounce, a settling time, a tone. Or it may not matter at
             all. Nothing in the source says which.
         Example: DELAY: LDX #25000 / LOOP: LEAX -1,X / BNE LOOP / RTS lasts 200.008 ms at 1 MHz and 100.004 ms at

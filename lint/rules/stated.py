@@ -51,7 +51,12 @@ def nodes(wait: Wait) -> frozenset[int]:
 
 def left_alone(case: Case, wait: Wait) -> bool:
     """Whether a note speaks for the wait: its time is stated, or it must be left."""
-    notes = (bound for bound in case.program.notes if bound.index in nodes(wait))
+    return spoken_for(case, nodes(wait))
+
+
+def spoken_for(case: Case, indexes: frozenset[int]) -> bool:
+    """Whether a note at one of these instructions states a time or says to leave it."""
+    notes = (bound for bound in case.program.notes if bound.index in indexes)
     return any(isinstance(bound.note.note, Takes | Leave) for bound in notes)
 
 

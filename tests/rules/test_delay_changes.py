@@ -47,3 +47,16 @@ def test_a_call_that_hands_over_a_count_is_a_wait_of_its_own(judge):
         note.message == "PAUSE called here takes 505 cycles, 505 us at 1 MHz and 252.5 us at 2 MHz" + REMEDY
     )
     assert note.place.line == 2
+
+
+def test_a_wait_whose_length_a_caller_decides_at_run_time_is_said(judge):
+    text = "GO LDB $50\n BSR PAUSE\n STA $50\n RTS\nPAUSE DECB{}\n BNE PAUSE\n RTS\n"
+    (note,) = judge(delay_changes, text.format(""), "2 MHz", written_for="1 MHz")
+    assert note.message == (
+        "PAUSE takes 5*B + 5 cycles, and a caller decides B at run time: at 2 MHz it lasts 1/2 of its time at 1 MHz; "
+        "change its own count by hand, or what is handed over"
+    )
+    assert (
+        judge(delay_changes, text.format(" ; timing: leave because of no use"), "2 MHz", written_for="1 MHz")
+        == []
+    )

@@ -120,8 +120,11 @@ class Analysis:
         name = self.graph.missing.get(instruction)
         return f"{name} has no known value" if name is not None else ""
 
-    def reason(self, inputs: frozenset[Input]) -> str:
-        return wording.reason(inputs, self.graph, self._stores.written)
+    def reason(self, inputs: frozenset[Input], loop: Loop) -> str:
+        return wording.reason(inputs, self.graph, self._stores.written, loop)
+
+    def until(self, cells: frozenset[Input], loop: Loop) -> str:
+        return wording.until(cells, self.graph, self._stores.written, loop)
 
     # -- results ---------------------------------------------------------------------------------------------
 

@@ -112,8 +112,12 @@ class Ground(Protocol):
         """Whether a turn calls a routine."""
         ...
 
-    def reason(self, inputs: frozenset[Input]) -> str:
-        """What a count depends on, in words."""
+    def reason(self, inputs: frozenset[Input], loop: Loop) -> str:
+        """What the count of a loop depends on, in words."""
+        ...
+
+    def until(self, cells: frozenset[Input], loop: Loop) -> str:
+        """What memory a loop waits for, in words."""
         ...
 
     def want(self, inputs: frozenset[Input]) -> None:
@@ -187,7 +191,7 @@ class Rounds:
             unrolled = self._unroll(loop, start)
             if unrolled is not None:
                 return unrolled
-        return self._bounded(head, turn, found, back, asked, within)
+        return self._bounded(loop, head, turn, found, back, asked, within)
 
     def _worth_peeling(self, loop: Loop, shape: _Shape, head: _Head, peeled: int) -> bool:
         if peeled >= _MOST_PEELED or len(loop.nodes) > _LARGEST_PEELED or self._ground.note(loop) is not None:
@@ -271,7 +275,7 @@ class Rounds:
     ) -> Solved:
         """A loop that ends when memory changes that it does not write itself: a port, or what a handler sets."""
         self._ground.turn(loop, Arrival(head.state.copy(), NONE, frozenset()))
-        reason = self._ground.reason(frozenset().union(*(cells for _, cells in ways)))
+        reason = self._ground.until(frozenset().union(*(cells for _, cells in ways)), loop)
         outs = [
             _sometime(_instance(out, shape.scope, head.state), NONE, None, reason, turn, alone=len(ways) == 1)
             for out, _ in ways
@@ -304,6 +308,7 @@ class Rounds:
 
     def _bounded(
         self,
+        loop: Loop,
         head: _Head,
         turn: Input,
         found: list[tuple[Out, First]],
@@ -312,7 +317,7 @@ class Rounds:
         within: bool,
     ) -> Solved:
         """Some way out depends on what is not known: it can be taken in any turn up to a solved one."""
-        reason = self._ground.reason(asked)
+        reason = self._ground.reason(asked, loop)
         self._ground.want(asked)
         limits = [when.full for _, when in found if isinstance(when, At)]
         limits += [_at(when.longest).full for _, when in found if isinstance(when, Sometime) and when.longest]

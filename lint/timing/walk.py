@@ -38,7 +38,9 @@ class Setting(Protocol):
 
     def patched(self, instruction: int) -> str: ...
 
-    def reason(self, inputs: frozenset[Input]) -> str: ...
+    def reason(self, inputs: frozenset[Input], loop: Loop) -> str: ...
+
+    def until(self, cells: frozenset[Input], loop: Loop) -> str: ...
 
 
 class Walk:
@@ -135,9 +137,13 @@ class Walk:
         """What a turn reads first, and what it leaves alone."""
         return self._setting.reads(loop)
 
-    def reason(self, inputs: frozenset[Input]) -> str:
-        """What a count depends on, in words."""
-        return self._setting.reason(inputs)
+    def reason(self, inputs: frozenset[Input], loop: Loop) -> str:
+        """What the count of a loop depends on, in words."""
+        return self._setting.reason(inputs, loop)
+
+    def until(self, cells: frozenset[Input], loop: Loop) -> str:
+        """What memory a loop waits for, in words."""
+        return self._setting.until(cells, loop)
 
     def want(self, inputs: frozenset[Input]) -> None:
         """Notes inputs that would decide a count if a caller's values were known."""

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from ..cpu import term
 from ..cpu.term import Cell, Held, Input, Op, Seen, Slot, Term, Turn, Unsure
-from ..flow import Graph
+from ..flow import Graph, Loop
 from .polynomial import Cost, Count, Polynomial
 from .result import Exact, Formula, Range, Total, Unknown
 
@@ -157,13 +157,13 @@ def name_of(given: Input, graph: Graph) -> str:
             return "?"
 
 
-def reason(inputs: frozenset[Input], graph: Graph, written: frozenset[int]) -> str:
-    """Why a count is not known, and what supplies it."""
+def reason(inputs: frozenset[Input], graph: Graph, written: frozenset[int], loop: Loop) -> str:
+    """Why the count of a loop is not known, and what supplies it."""
     given = sorted(inputs, key=lambda i: (_rank(i), name_of(i, graph)))
     if not given:
         return "its exit test can't be solved; state how often it runs in a timing note"
     worst = given[0]
-    name = name_of(worst, graph)
+    name = _name_in(loop, worst, graph)
     match worst.origin:
         case Seen():
             return f"loops until what is read at {name} changes; state how often it runs in a timing note"
@@ -177,8 +177,39 @@ def reason(inputs: frozenset[Input], graph: Graph, written: frozenset[int]) -> s
         case Cell(address=address):
             where = "" if name.startswith("[") else f" (${address:04X})"
             return f"{name}{where} is never written in this program; state how often it runs in a timing note"
+        case Slot(address=where) if _pointers(where, graph):
+            return f"depends on what {_pointers(where, graph)} points to; state how often it runs in a timing note"
         case Slot() | Turn():
             return "depends on memory at a computed address; state how often it runs in a timing note"
+
+
+def until(cells: frozenset[Input], graph: Graph, written: frozenset[int], loop: Loop) -> str:
+    """What a loop waits for that only compares memory and changes none of it."""
+    names = []
+    for given in cells:
+        assert isinstance(given.origin, Cell)
+        name, address = _name_in(loop, given, graph), given.origin.address
+        names.append(name if address in written or name.startswith("[") else f"{name} (${address:04X})")
+    text = f"loops until {' or '.join(sorted(names))} changes"
+    if not any(i.origin.address in written for i in cells if isinstance(i.origin, Cell)):
+        text += ", which nothing in this program writes"
+    return _with_hint(text)
+
+
+def _name_in(loop: Loop, given: Input, graph: Graph) -> str:
+    """What an input is called in the loop: of several names of one address the one that stands there."""
+    if isinstance(given.origin, Cell):
+        for index in sorted(loop.nodes):
+            for operand in graph.program.instructions[index].operands:
+                if operand.value == given.origin.address and operand.symbol is not None:
+                    return operand.symbol
+    return name_of(given, graph)
+
+
+def _pointers(address: Term, graph: Graph) -> str:
+    """The registers and cells an address is made of."""
+    names = {name_of(i, graph) for i in term.inputs([address]) if isinstance(i.origin, Held | Cell)}
+    return " and ".join(sorted(names))
 
 
 def _rank(given: Input) -> int:

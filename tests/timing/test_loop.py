@@ -92,7 +92,7 @@ def test_a_port_compared_with_what_it_gave_before_is_a_poll(loop: Loop) -> None:
     )
     trips, _ = loop(text, "L")
     assert isinstance(trips, Unknown)
-    assert trips.reason.startswith("PORT ($0020) is never written in this program")
+    assert trips.reason.startswith("loops until PORT ($0020) changes, which nothing in this program writes")
 
 
 def test_an_inner_count_that_follows_the_outer_one_sums_to_392(routine: Routine, loop: Loop) -> None:
@@ -286,7 +286,7 @@ def test_a_port_that_was_written_before_is_still_polled_and_not_passed_at_once(l
     text = "CTRL EQU $A000\nGO LDA #0\n STA CTRL\nW LDA CTRL\n BITA #4\n BNE W\n RTS\n"
     trips, _ = loop(text, "W")
     assert isinstance(trips, Unknown)
-    assert trips.reason.startswith("depends on CTRL")
+    assert trips.reason.startswith("loops until CTRL changes")
 
 
 def test_a_loop_that_two_routines_share_has_the_range_of_both(loop: Loop) -> None:

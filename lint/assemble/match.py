@@ -124,6 +124,10 @@ def fields(
         if hole.kind in ("number", "bit") and -(1 << hole.width) <= wrapped < 0:
             filled[hole.name] = cut
             continue
+        # The address past the last one, as in CMPX #$FFFF+1: 0 on every machine with such addresses.
+        if wrapped == 1 << hole.width == 1 << cpu.address_bits:
+            filled[hole.name] = 0
+            continue
         bits = cpu.address_bits if hole.kind in ("address", "direct", "relative") else hole.width
         faults.append(f"{known} does not fit in {bits} bits; assembled as {cut}")
         filled[hole.name] = cut

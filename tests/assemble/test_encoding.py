@@ -179,6 +179,13 @@ def test_a_number_too_large_is_cut_and_said(assembled):
     ]
 
 
+def test_the_address_past_the_last_one_is_0_without_a_word(assembled):
+    program = assembled("LAST EQU $FFFF\n CMPX #LAST+1\n LDX #LAST+2\n")
+    assert [i.action.code.hex() for i in program.instructions] == ["8c0000", "8e0001"]
+    (problem,) = program.problems
+    assert problem.message == "65537 does not fit in 16 bits; assembled as 1"
+
+
 def test_minus_128_to_255_fit_in_8_bits(assembled):
     program = assembled(" LDA #-128\n LDA #255\n LDX #-1\n ANDA #~$80\n FCB ~$80\n")
     assert [i.action.code.hex() for i in program.instructions] == ["8680", "86ff", "8effff", "847f"]

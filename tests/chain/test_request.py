@@ -83,7 +83,7 @@ def test_a_project_file_that_is_named_is_used_instead_of_the_nearest(tower):
 @pytest.mark.parametrize(
     ("asked", "message"),
     [
-        (Asked(("a.asm",), "6808"), '--cpu: unknown processor "6808"; nearest: 6809'),
+        (Asked(("a.asm",), "6809-natve"), '--cpu: unknown processor "6809-natve"; nearest: 6309-native'),
         (Asked(("a.asm",), defines=("PAL=fast",)), 'define PAL: "fast" is not a whole number; write decimal'),
         (Asked(("a.asm",), defines=("=1",)), '-D "=1": no name; write -D NAME=VALUE'),
         (Asked(("a.asm",), project="none.yaml"), "none.yaml: can't be read"),
@@ -96,8 +96,8 @@ def test_what_is_wrong_on_the_command_line_is_said_in_a_line(asked, message):
 
 
 def test_an_unknown_processor_of_a_project_is_said_at_its_place(tower):
-    (tower / "clockhop.yaml").write_text("clock: 1 MHz\nprocessor: 6908\n")
-    with pytest.raises(ClockhopError, match=r'^clockhop.yaml:2:12: unknown processor "6908"; accepted: 6309'):
+    (tower / "clockhop.yaml").write_text("clock: 1 MHz\nprocessor: 6309-nativ\n")
+    with pytest.raises(ClockhopError, match=r'^clockhop.yaml:2:12: unknown processor "6309-nativ"; nearest: 6309-native'):
         requests(Asked(("a.asm",)))
 
 

@@ -114,7 +114,7 @@ def test_text_that_includes_or_expands_itself_ends(clockhop, folder, monkeypatch
         (("--clock", "2 mhz"), 'clock "2 mhz": unknown unit; write Hz, kHz or MHz'),
         (("--clock", "0MHz"), 'clock "0MHz": is zero; write a frequency above zero'),
         (("--written-for", "fast"), 'clock "fast": not a number and a unit; write it like 1.8432 MHz'),
-        (("--cpu", "6908"), '--cpu: unknown processor "6908"; accepted: 6309, 6309-native, 6809'),
+        (("--cpu", "6309-nativ"), '--cpu: unknown processor "6309-nativ"; nearest: 6309-native'),
         (("-D", "PAL=yes"), 'define PAL: "yes" is not a whole number; write decimal, $hex, 0xhex or %binary'),
         (
             ("--gaps-at", "LAMP"),

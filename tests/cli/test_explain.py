@@ -35,7 +35,8 @@ def test_an_unknown_name_offers_the_nearest(clockhop):
 
 def test_the_processors_are_listed_by_the_names_that_options_take(clockhop):
     names = [line.split()[0] for line in clockhop("cpus").out.splitlines()]
-    assert names == ["6309", "6309-native", "6809"]
+    assert names == sorted(names)
+    assert {"6309", "6309-native", "6809"} <= set(names)
 
 
 @pytest.mark.parametrize("command", ["draft", "check", "durations", "mend", "explain", "cpus"])

@@ -174,6 +174,15 @@ class Program:
         high, low = pair if self.cpu.endian == "big" else reversed(pair)
         return None if high is None or low is None else self.at(high << 8 | low)
 
+    def placed(self, address: int) -> Instruction | None:
+        """The instruction at an address where the processor begins, unless others run on into it from above."""
+        found = self.at(address)
+        if found is None or address == 0 or found.index == 0:
+            return found
+        before = self.instructions[found.index - 1]
+        runs_on = before.end == address and before.action.flow not in ("jump", "return")
+        return None if runs_on else found
+
     def label(self, name: str) -> Symbol | None:
         """The symbol of that name: as written, else the only one that differs in case alone."""
         if name in self.symbols:

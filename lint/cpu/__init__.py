@@ -1,7 +1,7 @@
 """Processors as tables: encoding, meaning, bus steps and cost of every instruction."""
 
 from .bind import OperandError
-from .cost import BusAccess, Cost, accesses, cost
+from .cost import TAKEN, BusAccess, Cost, accesses, cost
 from .cpu import Cpu, load
 from .domain import Domain
 from .evaluate import evaluate, run
@@ -31,6 +31,7 @@ from .step import Guard, Kind, Repeated, Step
 from .table import names
 
 __all__ = [
+    "TAKEN",
     "Action",
     "Assign",
     "Binary",

@@ -32,6 +32,7 @@ def bind(
     endian: str,
     bits: int,
     unplaced: str | None,
+    prefix: tuple[Group, ...],
 ) -> Action:
     """See Cpu.bind."""
     code = encode(row, variant, fields, address, endian, bits)
@@ -53,7 +54,7 @@ def bind(
     flow = row.operation.flow
     if flow == "next" and jumps:
         flow = row.operation.flow_to_counter
-    groups = tuple(_steps_of(row, variant))
+    groups = tuple(_steps_of(row, variant, prefix))
     conditions = _conditions(row.operation, groups, start)
     return Action(
         row=row,
@@ -97,14 +98,14 @@ def _prelude(variant: Variant, ea: Expr | None, names: Names) -> tuple[Statement
     return (*first, *statements(variant.after, names))
 
 
-def _steps_of(row: Row, variant: Variant) -> Iterator[Group]:
+def _steps_of(row: Row, variant: Variant, prefix: tuple[Group, ...]) -> Iterator[Group]:
     """Prefix fetches, the form's steps, and those the operation adds to them.
 
     An operand that is a register needs no bus, and the steps that go with it are the form's; an immediate
     one has been fetched already.
     """
     for _ in row.code[1:]:
-        yield Group((Step(Kind.FETCH),), 1, ())
+        yield from prefix
     yield from variant.steps
     if variant.ea is None and "M" in row.bindings:
         return
@@ -167,8 +168,7 @@ def _holes(variant: Variant, fields: Fields) -> dict[str, Expr]:
         if hole.kind == "register":
             assert isinstance(value, str)
             assert hole.registers is not None
-            register = hole.registers.registers[value]
-            found[hole.name] = Number(0) if register is None else register
+            found[hole.name] = hole.registers.registers[value]
         elif isinstance(value, int):
             cut = hole.kind in ("number", "direct")
             found[hole.name] = Number(value & ((1 << hole.width) - 1) if cut else value)
@@ -188,7 +188,7 @@ def _listed(variant: Variant, fields: Fields) -> dict[str, tuple[Register, ...]]
                     for spelling, code in hole.registers.codes.items()
                     if mask & code == code
                     and code & (code - 1) == 0
-                    and (register := registers[spelling]) is not None
+                    and isinstance(register := registers[spelling], Register)
                 )
             }
     return {}
@@ -197,9 +197,10 @@ def _listed(variant: Variant, fields: Fields) -> dict[str, tuple[Register, ...]]
 def encode(row: Row, variant: Variant, fields: Fields, address: int, endian: str, bits: int) -> bytes:
     """See Cpu.encode."""
     codes = {hole.name: _code(hole, fields.get(hole.name)) for hole in variant.holes}
-    after = address + len(row.code) + variant.size
+    after = address + len(row.code) + variant.size + len(row.tail)
     holes = {hole.name: hole for hole in variant.holes}
-    out = bytearray(row.code)
+    before, tail = row.opcode(codes)
+    out = bytearray(before)
     for part in variant.layout:
         if isinstance(part, Packed):
             out.append(_packed(part, codes))
@@ -210,7 +211,7 @@ def encode(row: Row, variant: Variant, fields: Fields, address: int, endian: str
             value = _offset(hole, value, after, bits)
         size = max(hole.width // 8, 1)
         out += (value & ((1 << 8 * size) - 1)).to_bytes(size, "big" if endian == "big" else "little")
-    return bytes(out)
+    return bytes(out) + tail
 
 
 def _code(hole: Hole, value: Value | None) -> int:
@@ -223,6 +224,8 @@ def _code(hole: Hole, value: Value | None) -> int:
         return hole.registers.codes[value]
     if not isinstance(value, int) or not hole.low <= value <= hole.high:
         raise OperandError(hole, value, f"{hole.low} to {hole.high}")
+    if hole.kind == "multiple" and value % 8:
+        raise OperandError(hole, value, f"multiples of 8 from 0 to {hole.high}")
     return value
 
 

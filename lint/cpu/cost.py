@@ -8,6 +8,7 @@ from typing import Protocol
 from .meaning import Expr
 from .step import Guard, Kind, Repeated, Step
 
+TAKEN = "taken"  # the condition of a branch, and of a conditional call or return
 Truth = Callable[[str], bool | None]  # the name of a condition -> whether it holds, None where not known
 Count = Callable[[Expr], int | None]  # the number of repetitions, None where not known
 

@@ -10,6 +10,7 @@ from .decode import Decoder, Memory, decoder
 from .meaning import Expr, Number, Register
 from .model import Action, Fields, Interrupt, Row, Variant
 from .notation import Names, expression
+from .step import Group
 from .table import Reader, find
 
 
@@ -19,8 +20,9 @@ class Cpu:
 
     `registers` are the stored ones with their widths; `views` are names for several of them, high bits
     first; `flags` are single bits, in the order of the flag register. `initial` are values known when a
-    program starts. `sources` has the full title of every source key a row may name. `mnemonics` leads from
-    an upper-case mnemonic to its rows, in order of preference (narrowest form first, rows with a mark last).
+    program starts. `vectors` are addresses that hold the address of code, `places` those where code begins.
+    `sources` has the full title of every source key a row may name. `mnemonics` leads from an upper-case
+    mnemonic to its rows, in order of preference (narrowest form first, rows with a mark last).
     """
 
     name: str
@@ -28,6 +30,7 @@ class Cpu:
     syntax: str
     endian: str
     address_bits: int
+    port_bits: int
     clock: Mapping[str, str]
     registers: Mapping[str, int]
     flags: tuple[str, ...]
@@ -35,12 +38,14 @@ class Cpu:
     initial: Mapping[str, int]
     conditions: Mapping[str, Expr]
     vectors: Mapping[str, int]
+    places: Mapping[str, int]
     interrupts: Mapping[str, Interrupt]
     sources: Mapping[str, str]
     rows: tuple[Row, ...]
     mnemonics: Mapping[str, tuple[Row, ...]]
     names: Names
     unplaced_idle: str | None
+    prefix: tuple[Group, ...]
     decoder: Decoder
 
     def register(self, name: str) -> Register:
@@ -52,7 +57,7 @@ class Cpu:
 
     def size(self, row: Row, variant: Variant) -> int:
         """Length in bytes of an instruction, which needs no operand values."""
-        return len(row.code) + variant.size
+        return len(row.code) + variant.size + len(row.tail)
 
     def encode(self, row: Row, variant: Variant, fields: Fields, address: int) -> bytes:
         """The bytes of an instruction at `address`; raises OperandError for a field that does not fit."""
@@ -85,19 +90,27 @@ def _bound(
     address: int,
 ) -> Action:
     return binding.bind(
-        row, variant, dict(fields), address, cpu.names, cpu.endian, cpu.address_bits, cpu.unplaced_idle
+        row,
+        variant,
+        dict(fields),
+        address,
+        cpu.names,
+        cpu.endian,
+        cpu.address_bits,
+        cpu.unplaced_idle,
+        cpu.prefix,
     )
 
 
 @cache
-def load(name: str) -> Cpu:
+def load(name: str, syntax: str = "") -> Cpu:
     """The processor of that name, such as "6809", "6309" or "6309-native" (see `table.names`).
 
-    Raises TableError for an unknown name, with the nearest ones, and for a table that is wrong, with its
-    place.
+    `syntax` asks for another maker's mnemonics than the table's own. Raises TableError for an unknown name, with
+    the nearest ones, and for a table that is wrong, with its place.
     """
     root, mode = find(name)
-    reader = Reader(root)
+    reader = Reader(root, syntax)
     names = _names(reader)
     unplaced = reader.text("unplaced_idle") or None
     rows = reader.rows()
@@ -105,9 +118,10 @@ def load(name: str) -> Cpu:
     return Cpu(
         name=name,
         title=reader.text("title"),
-        syntax=reader.text("syntax"),
+        syntax=reader.syntax,
         endian=endian,
         address_bits=bits,
+        port_bits=int(reader.text("port_bits") or "0"),
         clock=reader.texts("clock"),
         registers=reader.integers("registers"),
         flags=reader.flags,
@@ -115,6 +129,7 @@ def load(name: str) -> Cpu:
         initial=reader.integers("initial") | {key: node.integer() for key, node in mode.items()},
         conditions={key: expression(text, names) for key, text in reader.texts("conditions").items()},
         vectors=reader.integers("vectors"),
+        places=reader.integers("places"),
         interrupts={
             key: _interrupt(key, node, reader, names, unplaced) for key, node in _section(root).items()
         },
@@ -123,12 +138,14 @@ def load(name: str) -> Cpu:
         mnemonics=_by_mnemonic(rows, reader),
         names=names,
         unplaced_idle=unplaced,
+        prefix=reader.prefix,
         decoder=decoder(rows, endian, bits),
     )
 
 
 def _names(reader: Reader) -> Names:
-    vectors = {name: Number(address) for name, address in reader.integers("vectors").items()}
+    places = reader.integers("vectors") | reader.integers("places")
+    vectors = {name: Number(address) for name, address in places.items()}
     names = Names({**vectors, **reader.registers}, reader.lists())
     for key, text in reader.texts("conditions").items():
         names = replace(names, values={**names.values, key: expression(text, names)})
@@ -141,14 +158,16 @@ def _section(root: Node) -> Mapping[str, Node]:
 
 
 def _interrupt(name: str, node: Node, reader: Reader, names: Names, unplaced: str | None) -> Interrupt:
-    entries = node.fields(("vector", "operation"), ("mask", "source"))
+    entries = node.fields(("operation",), ("vector", "place", "mask", "source"))
     operation = reader.operations[entries["operation"].choice(reader.operations)]
-    vector = reader.integers("vectors")[entries["vector"].text()]
-    names = replace(names, values={**names.values, "vector": Number(vector)})
+    direct = "place" in entries
+    place = entries.get("place" if direct else "vector")
+    vector = reader.integers("places" if direct else "vectors")[place.text()] if place else None
+    names = replace(names, values={**names.values, "vector": Number(vector or 0)})
     meaning, steps, conditions = binding.interrupt(operation, names)
     mask = reader.register(entries["mask"].text(), entries["mask"]) if "mask" in entries else None
     return Interrupt(
-        name, vector, mask, meaning, steps, conditions, unplaced if unplaced in conditions else None
+        name, vector, direct, mask, meaning, steps, conditions, unplaced if unplaced in conditions else None
     )
 
 

@@ -1,19 +1,21 @@
 """Finds the instruction that stands in memory, from the same rows that encode it."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 from .model import Hole, Packed, Row, Value, Variant
 
 Memory = Callable[[int], int]  # address -> byte
-Decoded = tuple[Row, Variant, dict[str, Value]]
+Fields = dict[str, Value]
+Decoded = tuple[Row, Variant, Fields]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Decoder:
-    """Rows by their opcode bytes."""
+    """Rows by their opcode bytes, with the operands inside those bytes."""
 
-    rows: dict[bytes, tuple[Row, ...]]
+    rows: dict[bytes, tuple[tuple[Row, bytes, Fields], ...]]
     prefixes: frozenset[bytes]
     endian: str
     address_bits: int
@@ -23,16 +25,18 @@ class Decoder:
         code = bytes((memory(address),))
         while code in self.prefixes:
             code += bytes((memory(address + len(code)),))
-        for row in self.rows.get(code, ()):
+        for row, tail, inset in self.rows.get(code, ()):
             for variant in row.form.variants:
-                fields = self._fields(row, variant, memory, address)
+                fields = self._fields(row, variant, memory, address, tail)
                 if fields is not None:
-                    return row, variant, fields
+                    return row, variant, fields | inset
         return None
 
-    def _fields(self, row: Row, variant: Variant, memory: Memory, address: int) -> dict[str, Value] | None:
+    def _fields(self, row: Row, variant: Variant, memory: Memory, address: int, tail: bytes) -> Fields | None:
         holes = {hole.name: hole for hole in variant.holes}
-        after = address + len(row.code) + variant.size
+        after = address + len(row.code) + variant.size + len(tail)
+        if any(memory(after - len(tail) + place) != byte for place, byte in enumerate(tail)):
+            return None
         fields: dict[str, Value] = {}
         place = address + len(row.code)
         for part in variant.layout:
@@ -60,11 +64,31 @@ class Decoder:
 
 def decoder(rows: Sequence[Row], endian: str, address_bits: int) -> Decoder:
     """The decoder of a table's rows; where two share an opcode, the first that fits is taken."""
-    found: dict[bytes, tuple[Row, ...]] = {}
+    found: dict[bytes, tuple[tuple[Row, bytes, Fields], ...]] = {}
     for row in rows:
-        found[row.code] = (*found.get(row.code, ()), row)
+        for code, tail, fields in _opcodes(row):
+            found[code] = (*found.get(code, ()), (row, tail, fields))
     prefixes = frozenset(code[:length] for code in found for length in range(1, len(code)))
     return Decoder(found, prefixes, endian, address_bits)
+
+
+def _opcodes(row: Row) -> Iterator[tuple[bytes, bytes, Fields]]:
+    """Every opcode of a row, with the operands that lie inside it."""
+    holes = {hole.name: hole for hole in row.form.variants[0].holes}
+    choices = [tuple(_codes(holes[name])) for name, _ in row.insets]
+    for choice in product(*choices):
+        fields = {name: value for (name, _), (value, _) in zip(row.insets, choice, strict=True)}
+        code, tail = row.opcode({name: code for (name, _), (_, code) in zip(row.insets, choice, strict=True)})
+        yield code, tail, fields
+
+
+def _codes(hole: Hole) -> Iterator[tuple[Value, int]]:
+    """What can stand in a hole inside the opcode, with its code."""
+    if hole.registers is not None:
+        yield from hole.registers.codes.items()
+    else:
+        step = 8 if hole.kind == "multiple" else 1
+        yield from ((value, value) for value in range(hole.low, hole.high + 1, step))
 
 
 def _unpack(part: Packed, byte: int, holes: dict[str, Hole], fields: dict[str, Value]) -> bool:

@@ -52,12 +52,12 @@ class Domain(Protocol[V]):
         """Sets a register, a flag or all parts of a view to the low bits of `value`."""
         ...
 
-    def load(self, address: V, size: int) -> V:
-        """`size` bytes from memory as one number, in the processor's byte order."""
+    def load(self, address: V, size: int, port: bool) -> V:
+        """`size` bytes from memory (or ports) as one number, in the processor's byte order."""
         ...
 
-    def store(self, address: V, size: int, value: V) -> None:
-        """The low `size` bytes of `value` to memory."""
+    def store(self, address: V, size: int, value: V, port: bool) -> None:
+        """The low `size` bytes of `value` to memory (or ports)."""
         ...
 
     def truth(self, condition: V) -> bool | None:

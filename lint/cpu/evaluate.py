@@ -43,7 +43,8 @@ def _run(statements: Sequence[Statement], domain: Domain[V], temps: dict[str, V]
                 _assign(statement, domain, temps)
             case Store():
                 value = _value(statement.value, domain, temps)
-                domain.store(_value(statement.address, domain, temps), statement.size, value)
+                address = _value(statement.address, domain, temps)
+                domain.store(address, statement.size, value, statement.port)
             case If():
                 _if(statement, domain, temps)
             case Repeat():
@@ -92,7 +93,7 @@ def _value(expr: Expr, domain: Domain[V], temps: dict[str, V]) -> V:
         case Bits():
             return domain.bits(_value(expr.value, domain, temps), expr.high, expr.low)
         case Load():
-            return domain.load(_value(expr.address, domain, temps), expr.size)
+            return domain.load(_value(expr.address, domain, temps), expr.size, expr.port)
         case Unary():
             return domain.unary(expr.op, _value(expr.operand, domain, temps))
         case Signed():

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import Enum, auto
 from typing import Protocol
 
+from ..address import port as port_address
 from . import numbers
 from .cost import BusAccess, Cost, Truth, accesses, cost
 from .cpu import Cpu
@@ -16,7 +17,7 @@ from .step import Kind, Step
 
 
 class Memory(Protocol):
-    """Bytes by address: a bytearray, a dict, or an object that models a device."""
+    """Bytes by address: a bytearray, a dict, or an object that models a device. Ports lie at `address.port`."""
 
     def __getitem__(self, address: int, /) -> int: ...
     def __setitem__(self, address: int, value: int, /) -> None: ...
@@ -55,6 +56,7 @@ class Concrete:
         self.fill = fill
         self.touched: list[tuple[str, int, int]] = []
         self._mask = (1 << cpu.address_bits) - 1
+        self._port_mask = (1 << cpu.port_bits) - 1
         self._big = cpu.endian == "big"
         for name, value in registers.items():
             self.write(cpu.register(name), value)
@@ -101,26 +103,27 @@ class Concrete:
             self.registers[name] = value & ((1 << width) - 1)
             value >>= width
 
-    def load(self, address: int, size: int) -> int:
+    def load(self, address: int, size: int, port: bool) -> int:
         value = 0
         for place in range(size):
-            byte = self._read(address + place)
+            byte = self._read(self._place(address + place, port))
             value = value << 8 | byte if self._big else value | byte << 8 * place
         return value
 
-    def store(self, address: int, size: int, value: int) -> None:
+    def store(self, address: int, size: int, value: int, port: bool) -> None:
         for place in range(size):
             shift = 8 * (size - 1 - place if self._big else place)
-            self._write(address + place, value >> shift & 0xFF)
+            self._write(self._place(address + place, port), value >> shift & 0xFF)
+
+    def _place(self, address: int, port: bool) -> int:
+        return port_address(address & self._port_mask) if port else address & self._mask
 
     def _read(self, address: int) -> int:
-        address &= self._mask
         value = self.memory[address]
         self.touched.append(("read", address, value))
         return value
 
     def _write(self, address: int, value: int) -> None:
-        address &= self._mask
         self.memory[address] = value
         self.touched.append(("write", address, value))
 

@@ -37,15 +37,20 @@ class Temp:
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """`size` bytes from memory, read in the order of addresses and joined in the processor's byte order."""
+    """`size` bytes from memory, read in the order of addresses and joined in the processor's byte order.
+
+    With `port`, from the second address space, where nothing keeps what was written to it.
+    """
 
     address: "Expr"
     size: int
+    port: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Unary:
-    """`op` is `-`, `~` (all bits turned, so ~0 is -1) or `!` (1 for zero, else 0)."""
+    """`op` is `-`, `~` (all bits turned, so ~0 is -1), `!` (1 for zero, else 0) or `parity` (1 for an even number of
+    ones among the low 8 bits, else 0)."""
 
     op: str
     operand: "Expr"
@@ -106,11 +111,12 @@ class Assign:
 
 @dataclass(frozen=True, slots=True)
 class Store:
-    """The low `size` bytes of `value` go to memory, in the processor's byte order."""
+    """The low `size` bytes of `value` go to memory, in the processor's byte order; with `port` to a port."""
 
     address: Expr
     size: int
     value: Expr
+    port: bool = False
 
 
 @dataclass(frozen=True, slots=True)

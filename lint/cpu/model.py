@@ -14,15 +14,18 @@ Fields = Mapping[str, Value]
 
 @dataclass(frozen=True, slots=True)
 class RegisterClass:
-    """Registers an operand may name, by spelling: their code and what is stored (None: reads as zero)."""
+    """Registers (or conditions) an operand may name, by spelling: their code and what it stands for.
+
+    A register that reads as zero is the number 0; a condition is an expression.
+    """
 
     codes: Mapping[str, int]
-    registers: Mapping[str, Register | None]
+    registers: Mapping[str, Expr]
 
 
 @dataclass(frozen=True, slots=True)
 class Hole:
-    """A gap in an operand: `kind` is number, direct, address, relative, signed, bit, register or list.
+    """A gap in an operand: `kind` is number, direct, address, relative, signed, bit, multiple, register or list.
 
     Numbers lie between `low` and `high`, both included; a relative hole holds the target's address.
     """
@@ -92,6 +95,8 @@ class Row:
     """One opcode: its bytes with prefix, its mnemonics, what it joins, and the key of its source.
 
     `mark` is "" for an instruction of the maker's manual, else a word such as undocumented.
+    `tail` are opcode bytes that stand behind the operand's. `insets` are operands inside the opcode: the code of a
+    hole, shifted by that many bits, is or'ed to `code` and `tail` read as one number.
     """
 
     code: bytes
@@ -101,6 +106,19 @@ class Row:
     bindings: Mapping[str, str]
     source: str
     mark: str = ""
+    tail: bytes = b""
+    insets: tuple[tuple[str, int], ...] = ()
+
+    def opcode(self, codes: Mapping[str, int]) -> tuple[bytes, bytes]:
+        """The bytes before and behind the operand's, with the codes of the insets put in."""
+        if not self.insets:
+            return self.code, self.tail
+        whole = self.code + self.tail
+        number = int.from_bytes(whole, "big")
+        for name, shift in self.insets:
+            number |= codes[name] << shift
+        whole = number.to_bytes(len(whole), "big")
+        return whole[: len(self.code)], whole[len(self.code) :]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -146,11 +164,13 @@ class Interrupt:
     """What the processor does when it accepts an interrupt, counted up to the handler's first fetch.
 
     `mask` is the flag that, when set, keeps it out (None: cannot be masked); `vector` is the address that
-    holds the handler's address.
+    holds the handler's address, or where `direct` the address of the handler itself; None
+    where the device says it.
     """
 
     name: str
-    vector: int
+    vector: int | None
+    direct: bool
     mask: Register | None
     meaning: tuple[Statement, ...]
     steps: tuple[Step | Repeated, ...]

@@ -89,8 +89,9 @@ def _statement(tree: Tree[Token], names: Names) -> tuple[Statement, ...]:
     match tree.data, tree.children:
         case "assign", [Token() as name, Tree() as value]:
             return _assign(str(name), _expr(value, names), names)
-        case "store", [Tree() as address, Tree() as closing, Tree() as value]:
-            return (Store(_expr(address, names), _size(closing, names), _expr(value, names)),)
+        case "store", [port, Tree() as address, Tree() as closing, Tree() as value]:
+            size = _size(closing, names)
+            return (Store(_expr(address, names), size, _expr(value, names), port is not None),)
         case "alternative", [Tree() as condition, Tree() as then, otherwise]:
             return _alternative(_expr(condition, names), then, otherwise, names)
         case "each", [Token() as name, Token() as collection, order, Tree() as body]:
@@ -117,8 +118,8 @@ def _assign(name: str, value: Expr, names: Names) -> tuple[Statement, ...]:
     match names.values.get(name):
         case Register() as target:
             return (Assign(target, value),)
-        case Load(address=address, size=size):
-            return (Store(address, size, value),)
+        case Load(address=address, size=size, port=port):
+            return (Store(address, size, value, port),)
         case Number():
             return ()  # a register that is always zero
         case None if name[0].islower():
@@ -153,8 +154,8 @@ def _expr(tree: Tree[Token], names: Names) -> Expr:
             return Number(int(digits, 0) if digits.startswith("0x") else int(digits))
         case "name", [Token() as name]:
             return _name(str(name), names)
-        case "load", [Tree() as address, Tree() as closing]:
-            return Load(_expr(address, names), _size(closing, names))
+        case "load", [port, Tree() as address, Tree() as closing]:
+            return Load(_expr(address, names), _size(closing, names), port is not None)
         case "binary", [Tree() as left, Token() as op, Tree() as right]:
             return binary(str(op), _expr(left, names), _expr(right, names))
         case "unary", [Token() as op, Tree() as operand]:
@@ -274,10 +275,16 @@ def width(expr: Expr) -> int:
             assert_never(expr)
 
 
+def _parity(arguments: Sequence[Expr]) -> Expr:
+    (value,) = arguments
+    return _unary("parity", value)
+
+
 _FUNCTIONS: dict[str, Callable[[Sequence[Expr]], Expr]] = {
     "signed": _signed,
     "cut": _cut,
     "undefined": _undefined,
     "width": _width,
     "same_size": _same_size,
+    "parity": _parity,
 }

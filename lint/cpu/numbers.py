@@ -24,7 +24,9 @@ _BINARY: dict[str, Callable[[int, int], int]] = {
 
 
 def unary(op: str, operand: int) -> int:
-    """`-`, `~` or `!` of a number."""
+    """`-`, `~`, `!` or `parity` of a number."""
+    if op == "parity":
+        return 1 - (operand & 0xFF).bit_count() % 2
     if op == "-":
         return -operand
     return ~operand if op == "~" else int(operand == 0)

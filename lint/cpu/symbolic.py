@@ -8,7 +8,8 @@ from functools import lru_cache
 from itertools import count
 from typing import Final, Literal
 
-from . import term
+from ..address import port as port_address
+from . import numbers, term
 from .cpu import Cpu
 from .meaning import Register
 from .notation import COUNTER
@@ -99,6 +100,13 @@ class State:
     def address(self, value: Term) -> Term:
         return term.modulo(value, self.cpu.address_bits)
 
+    def beside(self, start: Term, offset: int) -> Term:
+        """The address of a byte of something that starts at an address already cut (a port is one byte)."""
+        return self.address(term.add(start, term.number(offset))) if offset else start
+
+    def port(self, value: Term) -> Term:
+        return term.add(term.modulo(value, self.cpu.port_bits), term.number(port_address(0)))
+
 
 @lru_cache(maxsize=65536)
 def _held(name: str, scope: int, width: int) -> Term:
@@ -150,11 +158,13 @@ class Reader:
     """A `Domain` of terms: runs one instruction's meaning on a state and notes what it touches.
 
     `volatile` gives a value for a read of an address that does not keep what was written to it (a part's port).
+    `assumed` is what alternatives of unknown outcome come to, where only one way is wanted.
     """
 
     state: State
     volatile: Volatile | None = None
     touches: list[Touch] = field(default_factory=list)
+    assumed: bool | None = None
     goes: Term | None = None
 
     def number(self, value: int) -> Term:
@@ -166,6 +176,9 @@ class Reader:
                 return term.scale(operand, -1)
             case "~":
                 return term.add(term.number(-1), operand, -1)
+            case "parity":
+                known = operand.value
+                return unsure(_PARITY, 0, 1) if known is None else term.number(numbers.unary(op, known))
             case _:
                 return term.negate_truth(operand)
 
@@ -202,11 +215,22 @@ class Reader:
             self.state.registers[name] = term.bits(value, low + width - 1, low)
             low += width
 
-    def load(self, address: Term, size: int) -> Term:
+    def load(self, address: Term, size: int, port: bool) -> Term:
+        if port:
+            return self._in(self.state.port(address), size)
         start = self.state.address(address)
         value = self._byte(start)
         for offset in range(1, size):
             value = self._joined(value, self._byte(self._beside(start, offset)), offset)
+        self.touches.append(Touch("read", start, size, value))
+        return value
+
+    def _in(self, start: Term, size: int) -> Term:
+        """What a port gives: never what was written to it."""
+        place = start.value
+        value = None if self.volatile is None or place is None else self.volatile(place, len(self.touches))
+        if value is None:
+            value = unsure("it comes from a port", 0, (1 << 8 * size) - 1)
         self.touches.append(Touch("read", start, size, value))
         return value
 
@@ -216,7 +240,7 @@ class Reader:
         return term.join(byte, before, 8 * offset)
 
     def _beside(self, start: Term, offset: int) -> Term:
-        return self.state.address(term.add(start, term.number(offset)))
+        return self.state.beside(start, offset)
 
     def _byte(self, address: Term) -> Term:
         place = address.value
@@ -226,7 +250,10 @@ class Reader:
                 return given
         return self.state.byte(address)
 
-    def store(self, address: Term, size: int, value: Term) -> None:
+    def store(self, address: Term, size: int, value: Term, port: bool) -> None:
+        if port:
+            self.touches.append(Touch("write", self.state.port(address), size, term.modulo(value, 8 * size)))
+            return
         start = self.state.address(address)
         for offset in range(size):
             shift = 8 * (size - 1 - offset if self.state.cpu.endian == "big" else offset)
@@ -238,6 +265,9 @@ class Reader:
         return term.decided(condition)
 
     def either(self, condition: Term, then: Callable[[], None], otherwise: Callable[[], None]) -> None:
+        if self.assumed is not None:
+            (then if self.assumed else otherwise)()
+            return
         before, goes = self.state, self.goes
         ends: list[tuple[State, Term | None]] = []
         for way in (then, otherwise):
@@ -283,6 +313,7 @@ class Reader:
 
 
 _MOST_REPEATS: Final = 16
+_PARITY: Final = "the parity of a value is not followed"
 
 
 Merge = Callable[[Term, Term, str], Term]

@@ -8,14 +8,17 @@ from importlib.resources import files
 from ..errors import Place, TableError
 from ..tables import Node, load, merge, nearest
 from . import step
-from .meaning import Register
+from .meaning import Expr, Register
 from .model import Form, Hole, Operation, Packed, RegisterClass, Row, Variant
+from .notation import Names, expression
 
 _SECTIONS = """
     cpu extends title sources syntax endian address_bits clock registers flags views initial modes
-    unplaced_idle conditions vectors lists classes forms operations opcodes interrupts synonyms
+    unplaced_idle conditions vectors places lists classes machine_cycles prefix forms operations opcodes
+    interrupts synonyms port_bits spellings
 """
-_HOLE = re.compile(r"(?:rel|n|d|a|s|b|c)\d+|R|r\d|list")
+_SPELLED = ("intel", "zilog")  # syntaxes under `spellings`, whose rows are joined as opcode rows are
+_HOLE = re.compile(r"(?:rel|n|d|a|s|b|c|m)\d+|R|[rx]\d|list")
 # Why a row is none of the maker's instructions: it was found by trying, or is kept free for later ones.
 _MARKS = ("undocumented", "reserved")
 _KINDS = {
@@ -28,6 +31,8 @@ _KINDS = {
     "c": "bit",
     "R": "register",
     "r": "register",
+    "x": "register",
+    "m": "multiple",
     "list": "list",
 }
 
@@ -79,18 +84,26 @@ def _merged(stem: str) -> Node:
     parent = root.mapping().get("extends")
     if parent is None:
         return root
-    return merge(_merged(parent.choice(_stems())), root, chained=("opcodes",))
+    return merge(_merged(parent.choice(_stems())), root, chained=("opcodes", *_SPELLED))
 
 
 class Reader:
     """Turns the sections of one merged table into values; `Cpu` is put together from them."""
 
-    def __init__(self, root: Node) -> None:
+    def __init__(self, root: Node, syntax: str = "") -> None:
+        """`syntax` is the spelling asked for; empty for the table's own."""
         self.sections = root.mapping()
         self.registers = self._registers()
+        self._cycles = {
+            name: steps if "?" in steps else f"({steps})"
+            for name, steps in self.texts("machine_cycles").items()
+        }
+        self.prefix = self._steps(self.sections.get("prefix")) or step.read("f")
         self.classes = {name: self._class(node) for name, node in self.section("classes").items()}
         self.forms = {name: self._form(name, node) for name, node in self.section("forms").items()}
         self.operations = {name: self._operation(name) for name in self.section("operations")}
+        self.syntax = syntax or self.text("syntax")
+        self._spelled = {} if self.syntax == self.text("syntax") else self._other_spelling()
 
     def section(self, name: str) -> Mapping[str, Node]:
         """A section's entries; none where the table has no such section."""
@@ -139,15 +152,22 @@ class Reader:
 
     def _class(self, node: Node) -> RegisterClass:
         codes: dict[str, int] = {}
-        registers: dict[str, Register | None] = {}
+        registers: dict[str, Expr] = {}
         for key, code in node.mapping().items():
             spelling, _, stored = key.partition("=")
             codes[spelling] = code.integer(0, 255)
-            registers[spelling] = None if stored == "0" else self.register(stored or spelling, code)
+            registers[spelling] = self._stored(stored or spelling, code)
         return RegisterClass(codes, registers)
+
+    def _stored(self, text: str, node: Node) -> Expr:
+        """What a spelling stands for: a register, else an expression over registers."""
+        if text.isidentifier():
+            return self.register(text, node)
+        return expression(text, Names(self.registers))
 
     def _form(self, name: str, node: Node) -> Form:
         keys = (
+            "like",
             "operand",
             "bytes",
             "postbyte",
@@ -160,7 +180,10 @@ class Reader:
             "modes",
             "modes_of",
         )
-        entries = node.fields(("bytes",), keys)
+        entries = node.fields((), keys)
+        if "like" in entries:
+            former = self.section("forms")[entries["like"].choice(self.section("forms"))]
+            entries = {**former.fields((), keys), **entries}
         shared = {key: value for key, value in entries.items() if key not in ("modes", "modes_of")}
         return Form(name, tuple(self._variant(mode) for mode in self._modes(entries, shared)))
 
@@ -196,7 +219,7 @@ class Reader:
             ea=entries["ea"].text() if "ea" in entries else None,
             after=entries["after"].text() if "after" in entries else "",
             value=entries["value"].text() if "value" in entries else None,
-            steps=_steps(entries.get("steps")),
+            steps=self._steps(entries.get("steps")),
             size=sum(1 if isinstance(part, Packed) else max(widths[part], 1) for part in layout),
             conditions=_texts(entries.get("conditions")),
         )
@@ -208,10 +231,21 @@ class Reader:
             key = classes[letters if letters in classes else name]
             return Hole(name, kind, 8, 0, 0, self.classes[key.text()])
         width = int(name[len(letters) :])
+        if kind == "multiple":
+            return Hole(name, kind, width, 0, (1 << width) - 8, None)
         if kind == "bit":
             return Hole(name, kind, width, 0, (1 << width) - 1, None)
         low, high = _range(kind, width, int(self.text("address_bits")))
         return Hole(name, kind, width, low, high, None)
+
+    def _steps(self, node: Node | None) -> tuple[step.Group, ...]:
+        if node is None:
+            return ()
+        text = re.sub(r"(?<![\w?&!*])[A-Z]\w*", lambda word: self._cycles.get(word[0], word[0]), node.text())
+        try:
+            return step.read(text)
+        except TableError as fault:
+            raise TableError(fault.message, node.place) from None
 
     def _operation(self, name: str) -> Operation:
         entries = self._inherited(name)
@@ -219,7 +253,7 @@ class Reader:
             name=name,
             meaning=entries["meaning"].text() if "meaning" in entries else "",
             size=entries["size"].integer(1, 8) if "size" in entries else 1,
-            steps=_steps(entries.get("steps")),
+            steps=self._steps(entries.get("steps")),
             flow=entries["flow"].text() if "flow" in entries else "next",
             flow_to_counter=entries["flow_to_counter"].text() if "flow_to_counter" in entries else "jump",
             conditions=_texts(entries.get("conditions")),
@@ -235,16 +269,34 @@ class Reader:
 
     def rows(self) -> tuple[Row, ...]:
         """The opcode rows in opcode order; a later table's row takes the place of an inherited one."""
-        found: dict[bytes, tuple[Row, Place]] = {}
+        found: dict[str, tuple[Row, Place]] = {}
         for node in self.sections["opcodes"].sequence():
             row = self._row(node)
-            former = found.get(row.code)
+            key = node.sequence()[0].text()
+            former = found.get(key)
             if former is not None and former[1].path == node.place.path:
                 node.fail(
-                    f"opcode {row.code.hex()} stands twice, first in line {former[1].line}; keep one row"
+                    f"opcode {key.lower()[2:]} stands twice, first in line {former[1].line}; keep one row"
                 )
-            found[row.code] = (row, node.place)
-        return tuple(found[code][0] for code in sorted(found, key=lambda code: (len(code), code)))
+            found[key] = (row, node.place)
+        return tuple(
+            found[key][0]
+            for key in sorted(found, key=lambda key: (len(found[key][0].code), found[key][0].code))
+        )
+
+    def _other_spelling(self) -> dict[str, tuple[str, Form]]:
+        """Mnemonics and form of each opcode in another syntax than the table's own, by opcode."""
+        section = self.section("spellings")
+        if self.syntax not in section:
+            raise TableError(
+                f'the {self.text("cpu")} is not written in "{self.syntax}"; '
+                f"accepted: {', '.join([self.text('syntax'), *section])}"
+            )
+        found: dict[str, tuple[str, Form]] = {}
+        for node in section[self.syntax].sequence():
+            code, mnemonics, form = node.sequence()
+            found[code.text()] = (mnemonics.text(), self.forms[form.choice(self.forms)])
+        return found
 
     def _row(self, node: Node) -> Row:
         items = node.sequence()
@@ -255,10 +307,14 @@ class Reader:
         for word in source.text().split():
             if word not in self.section("sources"):
                 source.fail(f'unknown source "{word}"; {nearest(word, self.section("sources"))}')
+        before, tail, insets = _opcode(code)
+        spelled = self._spelled.get(code.text())
         return Row(
-            code=_opcode(code),
-            mnemonics=tuple(mnemonics.text().split("/")),
-            form=self.forms[form.choice(self.forms)],
+            code=before,
+            tail=tail,
+            insets=insets,
+            mnemonics=tuple((spelled[0] if spelled else mnemonics.text()).split("/")),
+            form=spelled[1] if spelled else self.forms[form.choice(self.forms)],
             operation=self.operations[operation.choice(self.operations)],
             bindings=dict(_binding(word, bindings) for word in bindings.text().split()),
             source=source.text(),
@@ -305,20 +361,17 @@ def _range(kind: str, width: int, address_bits: int) -> tuple[int, int]:
     return (-half, half - 1) if kind == "signed" and width < address_bits else (-half, 2 * half - 1)
 
 
-def _steps(node: Node | None) -> tuple[step.Group, ...]:
-    if node is None:
-        return ()
-    try:
-        return step.read(node.text())
-    except TableError as fault:
-        raise TableError(fault.message, node.place) from None
+_OPCODE = re.compile(r"(?:0x)?((?:[0-9A-Fa-f]{2})+)(?:_+([0-9A-Fa-f]{2}))?((?:\|[a-z]+\d+(?:<<\d+)?)*)")
 
 
-def _opcode(node: Node) -> bytes:
-    try:
-        return bytes.fromhex(node.text().removeprefix("0x"))
-    except ValueError:
+def _opcode(node: Node) -> tuple[bytes, bytes, tuple[tuple[str, int], ...]]:
+    """The bytes before and behind the operand's, and the holes that lie in them."""
+    found = _OPCODE.fullmatch(node.text())
+    if found is None:
         node.fail(f'"{node.text()}" is no opcode; write its bytes as hex, such as 0x1012')
+    before, tail, insets = found.groups()
+    holes = (inset.partition("<<") for inset in insets.split("|")[1:])
+    return bytes.fromhex(before), bytes.fromhex(tail or ""), tuple((n, int(by or 0)) for n, _, by in holes)
 
 
 def _binding(word: str, node: Node) -> tuple[str, str]:

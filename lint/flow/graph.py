@@ -10,7 +10,7 @@ from itertools import pairwise
 from typing import Final, Literal
 
 from ..assemble import Instruction, Program
-from ..cpu import Binary, Number
+from ..cpu import TAKEN, Binary, Number
 
 Way = Literal["next", "taken", "passed", "jump"]
 
@@ -128,6 +128,10 @@ def _entries(program: Program, stated: Iterable[tuple[str, int]]) -> Iterator[En
         target = _vector(program, address)
         if target is not None:
             yield Entry(target.index, _label(target), "reset" if name == "reset" else "vector")
+    for name, address in program.cpu.places.items():
+        target = program.placed(address)
+        if target is not None:
+            yield Entry(target.index, _label(target), "reset" if name == "reset" else "vector")
     for name, address in stated:
         instruction = program.at(address)
         if instruction is not None:
@@ -215,15 +219,22 @@ class _Maker:
                 reason = "" if goal else self._unknown_target(instruction, "calls")
                 self.calls[index] = Call(index, goal.index if goal else None, reason)
                 self._on(instruction, "next")
+                self._past(instruction)
             case "interrupt":
                 self.calls[index] = Call(index, None, f"{instruction.mnemonic} enters a system routine")
                 self._on(instruction, "next")
             case "return":
                 self.returns.add(index)
+                self._past(instruction)
             case "halt":
                 pass
             case _:
                 self._on(instruction, "next")
+
+    def _past(self, instruction: Instruction) -> None:
+        """A conditional call or return goes on where its condition does not hold."""
+        if TAKEN in instruction.action.conditions:
+            self._on(instruction, "passed")
 
     def _jump(self, instruction: Instruction) -> None:
         goal = self.target(instruction)

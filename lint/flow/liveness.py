@@ -86,12 +86,13 @@ class _Solver:
             rest = self.everything if index in graph.lost else 0
             if call is not None and call.target is not None:
                 # What a routine writes is not followed here: its own reads and what its return leaves live are.
-                targets = [call.target]
+                targets = [call.target, *(e.target for e in graph.edges[index] if e.way == "passed")]
             elif call is not None:
                 rest = self.everything
             elif index in graph.returns:
                 points = callers(index)
-                targets, rest = (points, 0) if points is not None else ([], self.everything)
+                beside, rest = (points, rest) if points is not None else ([], self.everything)
+                targets = [*beside, *targets]
             found[index] = (targets, rest)
         return found
 

@@ -7,6 +7,7 @@ from copy import copy
 from dataclasses import replace
 from typing import Final
 
+from ..address import is_port
 from ..assemble import Program
 from ..cpu import Action, effects, run, term
 from ..cpu.meaning import registers
@@ -99,7 +100,7 @@ class Analysis:
 
     def volatile(self, instruction: int, address: int) -> Term | None:
         """The value of a byte that does not come from what the routine itself stored there."""
-        if address in self.watched:
+        if address in self.watched or is_port(address):
             return term.atom(Input(Seen(instruction, address, serial()), 0, 255))
         if address in self._stores.by_handlers:
             name = self._program.symbol_at(address) or f"${address:04X}"

@@ -224,6 +224,7 @@ class _Inside:
         call = graph.calls.get(index)
         if call is not None and (call.tail or fact.callee is not None):
             yield from self._over_call(index, fact, call.tail)
+            yield from self._past(index, fact)
             return
         if index in graph.returns:
             yield _Hop(None, *fact.ways["next"])
@@ -237,6 +238,12 @@ class _Inside:
             elif edge.way in fact.ways and (edge.source, edge.target) in self.outcome.passed:
                 yield _Hop(edge.target, *fact.ways[edge.way])
 
+    def _past(self, index: int, fact: Fact) -> Iterator[_Hop]:
+        """Straight on over a conditional call that is not taken."""
+        for edge in self.outcome.graph.edges[index]:
+            if edge.way == "passed" and (edge.source, edge.target) in self.outcome.passed:
+                yield _Hop(edge.target, *fact.ways["passed"])
+
     def _over_call(self, index: int, fact: Fact, tail: bool) -> Iterator[_Hop]:
         if fact.callee is None:
             return
@@ -245,7 +252,7 @@ class _Inside:
             return
         low, high = next(iter(fact.ways.values()))
         span = _Span(low, high, ()).on(through.fewest, through.most)
-        targets = [None] if tail else [edge.target for edge in self.outcome.graph.edges[index]]
+        targets = [None] if tail else [e.target for e in self.outcome.graph.edges[index] if e.way != "passed"]
         for target in targets:
             yield _Hop(target, span.fewest, span.most)
 

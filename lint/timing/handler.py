@@ -58,7 +58,9 @@ def handlers(graph: Graph, stated: Iterable[tuple[str, int]] = ()) -> tuple[Hand
     program = graph.program
     found: dict[str, int] = {}
     for name, interrupt in program.cpu.interrupts.items():
-        instruction = program.pointed(interrupt.vector)
+        if interrupt.vector is None:
+            continue
+        instruction = (program.placed if interrupt.direct else program.pointed)(interrupt.vector)
         if instruction is not None:
             found[name] = instruction.index
     for name, address in stated:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Final, Protocol
 
 from ..assemble import Instruction
-from ..cpu import Action, Cpu, Expr, accesses, cost, effects, evaluate, run, term
+from ..cpu import TAKEN, Action, Cpu, Expr, accesses, cost, effects, evaluate, run, term
 from ..cpu import Cost as Steps
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import Reader, State, applied, granted, merge, resolver, unsure
@@ -243,11 +243,10 @@ class Walk:
         for name, value in self._setting.stated_values(index):
             before.registers[name] = value
         action = self._setting.action(index)
-        reader = Reader(before.copy(), lambda address, _: self._setting.volatile(index, address))
-        with page(reader.state, action):
-            run(action.meaning, reader)
-        self._unsettle(index, reader)
         call = self._graph.calls.get(index)
+        if TAKEN in action.conditions and (call is not None or index in self._graph.returns):
+            return self._either_way(instruction, action, arrival)
+        reader = self._run(instruction, action, before)
         edges = self._graph.edges[index]
         test = _test(reader.goes)
         ways = {way: _steps(action, before, way) for way in _ways(edges)}
@@ -267,6 +266,48 @@ class Walk:
             outs = [_over_unread_line(out, before, blurred) for out in outs]
         if self._rounds.recording:
             self._record_fact(instruction, before, reader, ways, callee)
+        return outs
+
+    def _run(
+        self, instruction: Instruction, action: Action, before: State, assumed: bool | None = None
+    ) -> Reader:
+        index = instruction.index
+        reader = Reader(
+            before.copy(), lambda address, _: self._setting.volatile(index, address), assumed=assumed
+        )
+        with page(reader.state, action):
+            run(action.meaning, reader)
+        self._unsettle(index, reader)
+        return reader
+
+    def _either_way(self, instruction: Instruction, action: Action, arrival: Arrival) -> list[Out]:
+        """A conditional call or return: what it does, and straight on where its condition does not hold."""
+        index, before = instruction.index, arrival.state
+        call = self._graph.calls.get(index)
+        condition = evaluate(action.conditions[TAKEN], Reader(before))
+        ways = {way: _steps(action, before, way) for way in ("next", "passed")}
+        decided = term.decided(condition)
+        outs: list[Out] = []
+        callee = None
+        for way, guard, holds in (("next", condition, True), ("passed", term.negate_truth(condition), False)):
+            if decided is not None and decided is not holds:
+                continue
+            reader = self._run(instruction, action, before, holds)
+            guards = arrival.guards | ({guard} if decided is None else set())
+            state = granted(reader.state, guard) if decided is None else reader.state
+            edges = tuple(e for e in self._graph.edges[index] if e.way == way)
+            ahead = Arrival(before, arrival.cost, guards)
+            if way == "next" and call is not None:
+                found, callee = self._call(call, edges, before, state, ahead, ways)
+                outs += found
+            elif way == "next":
+                outs.append(self._out(index, None, "return", state, ahead, ways["next"]))
+            else:
+                outs += [self._out(index, e.target, "edge", state, ahead, ways["passed"]) for e in edges]
+            if self._rounds.recording:
+                self._record_fact(instruction, before, reader, ways, callee)
+                for edge in edges if decided is None and call is None else ():
+                    self._note_poll(edge, guard)
         return outs
 
     def _unsettle(self, index: int, reader: Reader) -> None:
@@ -367,7 +408,7 @@ class Walk:
         spans = {way: (steps.fewest, None if unread else steps.most) for way, steps in ways.items()}
         reads, writes = (
             frozenset(
-                before.address(term.add(touch.address, term.number(i)))
+                before.beside(touch.address, i)
                 for touch in reader.touches
                 for i in range(touch.size)
                 if touch.way == way
@@ -383,7 +424,7 @@ class Walk:
         if not watched or not reader.touches:
             return
         byte_touches = [
-            (touch.way, term.add(touch.address, term.number(i)), touch, i)
+            (touch.way, before.beside(touch.address, i), touch, i)
             for touch in reader.touches
             for i in range(touch.size)
         ]
@@ -417,8 +458,8 @@ def _truth(action: Action, before: State, way: str) -> Callable[[str], bool | No
     """Answers the guards of an instruction's steps in the state before it, when it goes on that way."""
 
     def truth(name: str) -> bool | None:
-        if name == "taken" and way in ("taken", "passed"):
-            return way == "taken"
+        if name == TAKEN and (way in ("taken", "passed") or action.flow in ("call", "return")):
+            return way != "passed"
         if name not in action.conditions:
             return term.decided(evaluate(before.cpu.conditions[name], Reader(before)))
         return term.decided(evaluate(action.conditions[name], Reader(before)))

@@ -462,6 +462,11 @@ def inputs(terms: Iterable[Term]) -> frozenset[Input]:
 Replace = Callable[[Input], "Term | None"]
 
 
+def putting(given: Input, value: Term) -> Replace:
+    """A `replace` that puts a value in the place of one input."""
+    return lambda other: value if other == given else None
+
+
 def substitute(a: Term, replace: Replace, memo: dict[Term, Term] | None = None) -> Term:
     """The term with inputs replaced; `replace` gives None for an input that stays."""
     if not a.parts:

@@ -11,7 +11,7 @@ from ..cpu.term import Term
 from ..flow import Graph, Liveness, liveness, stack_pointers
 from ..timing import Wait
 from ..timing.analysis import Analysis
-from ..timing.rounds import Out
+from ..timing.ways import Out
 
 
 @dataclass(frozen=True, slots=True)

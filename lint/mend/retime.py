@@ -11,7 +11,7 @@ from ..cpu import Action, Cpu, Hole, Kind, Step
 from ..flow import Loop, Routine, names_of
 from ..timing import Timings, Wait
 from ..timing.analysis import Analysis
-from ..timing.rounds import Out
+from ..timing.ways import Out
 from .filler import Filler, shortest_padding
 from .reach import reach
 

@@ -13,7 +13,7 @@ from functools import cache
 from math import comb
 from typing import Final
 
-from ..cpu.term import Input, Replace, Term, inputs, substitute
+from ..cpu.term import Input, Replace, Term, inputs, putting, substitute
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,7 +266,7 @@ def _line(count: Count, turn: Input, n: Polynomial) -> tuple[Polynomial, int] | 
         return None
     step = step % size
     step = step - size if step > size // 2 else step
-    zero = substitute(count.term, lambda i: Term(0) if i == turn else None)
+    zero = substitute(count.term, putting(turn, Term(0)))
     start = variable(zero, count.width)
     last = start + (n + constant(-1)).scaled(step)
     low, high = last.bounds
@@ -299,7 +299,7 @@ def _counted(each: Polynomial, turn: Input, n: Polynomial) -> Polynomial | None:
         return None
     total = 0
     for k in range(turns):
-        here = each.substituted(lambda i, k=k: Term(k) if i == turn else None)  # type: ignore[misc]
+        here = each.substituted(putting(turn, Term(k)))
         if here.value is None:
             return None
         total += here.value
@@ -318,7 +318,7 @@ def over_turns(cost: Cost, turn: Input, last: int | None) -> Cost:
         return Cost(
             constant(cost.least), None if cost.most is None else constant(cost.most.bounds[1]), cost.reason
         )
-    each = [cost.substituted(lambda i, k=k: Term(k) if i == turn else None) for k in range(last + 1)]  # type: ignore[misc]
+    each = [cost.substituted(putting(turn, Term(k))) for k in range(last + 1)]
     found = each[0]
     for other in each[1:]:
         found = either(found, other)

@@ -79,10 +79,7 @@ def _longest(guards: tuple[Term, ...], turn: Input, asked: frozenset[Input]) -> 
         return None
     longest = 0
     for value in range(given.low, given.high + 1):
-        fixed = frozenset(
-            term.substitute(guard, lambda i, v=value: term.number(v) if i == given else None)  # type: ignore[misc]
-            for guard in guards
-        )
+        fixed = frozenset(term.substitute(guard, term.putting(given, term.number(value))) for guard in guards)
         when = first(fixed, turn)
         if not isinstance(when, At) or when.full.value is None:
             return None

@@ -15,7 +15,8 @@ from ..flow import Call, Edge, Graph, Item, Loop, LoopKey, Routine, stack_pointe
 from .memory import page
 from .polynomial import NONE, Cost, cycles, either, over_turns
 from .result import Access, Context, Fact, LoopCount, Outcome, Poll, Record
-from .rounds import Arrival, Out, Reads, Rounds, Shapes, Solved
+from .rounds import Reads, Rounds, Shapes, Solved
+from .ways import Arrival, Out
 
 
 class Setting(Protocol):

@@ -97,7 +97,9 @@ def test_what_is_wrong_on_the_command_line_is_said_in_a_line(asked, message):
 
 def test_an_unknown_processor_of_a_project_is_said_at_its_place(tower):
     (tower / "clockhop.yaml").write_text("clock: 1 MHz\nprocessor: 6309-nativ\n")
-    with pytest.raises(ClockhopError, match=r'^clockhop.yaml:2:12: unknown processor "6309-nativ"; nearest: 6309-native'):
+    with pytest.raises(
+        ClockhopError, match=r'^clockhop.yaml:2:12: unknown processor "6309-nativ"; nearest: 6309-native'
+    ):
         requests(Asked(("a.asm",)))
 
 

@@ -183,6 +183,24 @@ class Program:
         runs_on = before.end == address and before.action.flow not in ("jump", "return")
         return None if runs_on else found
 
+    def moving(self, instruction: Instruction) -> frozenset[str]:
+        """The holes of its operand that hold addresses of this program, and move with it to another origin."""
+        return frozenset(
+            hole.name
+            for hole in instruction.action.variant.holes
+            if hole.kind == "address" and self._is_own(instruction.fields[hole.name])
+        )
+
+    def _is_own(self, address: FieldValue) -> bool:
+        return (
+            address in self.code
+            or address in self.data
+            or any(
+                isinstance(address, int) and area.start <= address < area.start + area.size
+                for area in self.reserved
+            )
+        )
+
     def label(self, name: str) -> Symbol | None:
         """The symbol of that name: as written, else the only one that differs in case alone."""
         if name in self.symbols:

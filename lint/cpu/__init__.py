@@ -27,6 +27,7 @@ from .meaning import (
     effects,
 )
 from .model import Action, Fields, Form, Hole, Interrupt, Operation, Row, Value, Variant
+from .place import Moved, elsewhere, varying
 from .step import Guard, Kind, Repeated, Step
 from .table import names
 
@@ -55,6 +56,7 @@ __all__ = [
     "Load",
     "Machine",
     "Memory",
+    "Moved",
     "Number",
     "OperandError",
     "Operation",
@@ -75,8 +77,10 @@ __all__ = [
     "accesses",
     "cost",
     "effects",
+    "elsewhere",
     "evaluate",
     "load",
     "names",
     "run",
+    "varying",
 ]

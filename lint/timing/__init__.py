@@ -5,7 +5,7 @@ from .handler import Handler, handlers
 from .interrupt import Crossing, crossings
 from .result import Access, Context, Exact, Fact, Formula, Outcome, Poll, Range, Total, Unknown
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings, count
-from .wait import Wait, open_waits, waits
+from .wait import Wait, open_waits, timed_loops, waits
 
 __all__ = [
     "Access",
@@ -32,5 +32,6 @@ __all__ = [
     "crossings",
     "handlers",
     "open_waits",
+    "timed_loops",
     "waits",
 ]

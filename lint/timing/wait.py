@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from ..cpu import Assign, Temp, term
+from ..cpu import Assign, Load, Statement, Temp, term
+from ..cpu.meaning import operands, walk
 from ..cpu.term import Held, Term
 from ..flow import Loop, Routine, fragment, liveness, stack_pointers
-from .result import Context, Exact, Fact, Formula
+from .result import Context, Exact, Fact, Formula, Unknown
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings
 
 # How many instructions before a loop or a call may belong to it: those that load its counters.
@@ -54,6 +55,24 @@ def open_waits(timings: Timings) -> tuple[RoutineTiming, ...]:
         and routine.entry.index in called
         and finder.only_passes_time(routine.entry.index)
     )
+
+
+def timed_loops(timings: Timings) -> tuple[LoopTiming, ...]:
+    """Loops whose time is their purpose, or that access a part in time with their turns; none inside another.
+
+    How often they run is known, at least within bounds.
+    """
+    finder = _Finder(timings)
+    found: list[LoopTiming] = []
+    inside: set[int] = set()
+    for timing in sorted(timings.loops, key=lambda timing: -len(timing.key.nodes)):
+        if timing.count.never or isinstance(timing.trips, Unknown) or timing.key.nodes <= inside:
+            continue
+        loop = finder.loop(timing)
+        if loop is not None and (finder.only_time(timing, loop) or finder.accesses(timing)):
+            inside |= loop.nodes
+            found.append(timing)
+    return tuple(sorted(found, key=lambda timing: timing.head))
 
 
 class _Finder:
@@ -117,8 +136,8 @@ class _Finder:
         for timing in self.timings.loops:
             if timing.head in self.covered or timing.head in inside:
                 continue
-            loop = self._loop(timing)
-            if loop is None or not isinstance(timing.total, Exact) or not self._pure(timing, loop):
+            loop = self.loop(timing)
+            if loop is None or not isinstance(timing.total, Exact) or not self.only_time(timing, loop):
                 continue
             inside |= loop.nodes
             nodes = loop.nodes | frozenset(self._before(loop.head, loop.nodes))
@@ -129,7 +148,8 @@ class _Finder:
             part = fragment(self.graph, min(nodes - loop.nodes, default=loop.head), nodes)
             yield Wait("loop", timing.head, timing.name, part, timing.total.cycles, live)
 
-    def _loop(self, timing: LoopTiming) -> Loop | None:
+    def loop(self, timing: LoopTiming) -> Loop | None:
+        """The loop that was timed."""
         for routine in self.timings.routines:
             if timing.head in routine.outcome.facts:
                 for loop in self.analysis.routine(routine.entry.index).loops():
@@ -153,6 +173,11 @@ class _Finder:
         facts = (r.outcome.facts.get(index) for r in self.timings.routines)
         return any(fact is not None and (fact.reads or fact.writes) for fact in facts)
 
+    def accesses(self, timing: LoopTiming) -> bool:
+        """Whether a loop accesses a part."""
+        facts = [r.outcome.facts for r in self.timings.routines if timing.head in r.outcome.facts]
+        return any(fact.accesses for each in facts for node, fact in each.items() if node in timing.key.nodes)
+
     # -- nothing but time ------------------------------------------------------------------------------------
 
     def _pure_routine(self, entry: int) -> bool:
@@ -164,7 +189,8 @@ class _Finder:
             self.pure[entry] = known
         return known
 
-    def _pure(self, timing: LoopTiming, loop: Loop) -> bool:
+    def only_time(self, timing: LoopTiming, loop: Loop) -> bool:
+        """Whether a loop does nothing but last."""
         for routine in self.timings.routines:
             facts = routine.outcome.facts
             if timing.head in facts:
@@ -178,9 +204,10 @@ class _Finder:
         return all(self._harmless(node, facts.get(node), reads) for node in nodes)
 
     def _reads_for_nothing(self, node: int) -> bool:
-        """Whether the processor reads and throws away what it read, as some do before they clear a byte."""
+        """Whether the processor throws away all it reads, as some do before they clear a byte."""
         meaning = self.graph.program.instructions[node].action.meaning
-        return any(isinstance(s, Assign) and s.target == Temp("_") for s in meaning)
+        wasted = [isinstance(s, Assign) and s.target == Temp("_") for s in meaning if _loads(s)]
+        return bool(wasted) and all(wasted)
 
     def _harmless(self, node: int, fact: Fact | None, reads: frozenset[Term]) -> bool:
         graph = self.graph
@@ -194,6 +221,10 @@ class _Finder:
             return False
         stacks = stack_pointers(graph.program.cpu)
         return all(_own(address, reads, stacks) for address in fact.writes)
+
+
+def _loads(statement: Statement) -> bool:
+    return any(isinstance(part, Load) for expr in operands(statement) for part in walk(expr))
 
 
 def _own(address: Term, reads: frozenset[Term], stacks: frozenset[str]) -> bool:

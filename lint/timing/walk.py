@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Final, Protocol
 
 from ..assemble import Instruction
-from ..cpu import TAKEN, Action, Cpu, Expr, accesses, cost, effects, evaluate, run, term
+from ..cpu import TAKEN, Action, Cpu, Expr, accesses, cost, effects, evaluate, run, term, varying
 from ..cpu import Cost as Steps
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import Reader, State, applied, granted, merge, resolver, unsure
@@ -250,7 +250,8 @@ class Walk:
         reader = self._run(instruction, action, before)
         edges = self._graph.edges[index]
         test = _test(reader.goes)
-        ways = {way: _steps(action, before, way) for way in _ways(edges)}
+        open_ = self._open(instruction, action)
+        ways = {way: _steps(action, before, way, open_) for way in _ways(edges)}
         callee = None
         outs: list[Out] = []
         if call is not None:
@@ -286,7 +287,9 @@ class Walk:
         index, before = instruction.index, arrival.state
         call = self._graph.calls.get(index)
         condition = evaluate(action.conditions[TAKEN], Reader(before))
-        ways = {way: _steps(action, before, way) for way in ("next", "passed")}
+        ways = {
+            way: _steps(action, before, way, self._open(instruction, action)) for way in ("next", "passed")
+        }
         decided = term.decided(condition)
         outs: list[Out] = []
         callee = None
@@ -310,6 +313,12 @@ class Walk:
                 for edge in edges if decided is None and call is None else ():
                     self._note_poll(edge, guard)
         return outs
+
+    def _open(self, instruction: Instruction, action: Action) -> frozenset[str]:
+        """The conditions nobody can tell because the source does not say where the instruction lies."""
+        if instruction.placed and instruction.certain:
+            return frozenset()
+        return varying(self._program.cpu, action, self._program.moving(instruction))
 
     def _unsettle(self, index: int, reader: Reader) -> None:
         """What an instruction loads is not known where the program writes into the instruction."""
@@ -430,7 +439,8 @@ class Walk:
             for i in range(touch.size)
         ]
         action = self._setting.action(instruction.index)
-        placed = [a for a in accesses(action, _truth(action, before, "next")) if a.kind != "dummy"]
+        truth = _truth(action, before, "next", self._open(instruction, action))
+        placed = [a for a in accesses(action, truth) if a.kind != "dummy"]
         for (way, address, touch, i), place in zip(byte_touches, placed, strict=False):
             if address.value is None:
                 self._record.wanted |= {i for i in term.inputs([address]) if not self._is_stack(i)}
@@ -455,12 +465,14 @@ class Walk:
 _WAITS: Final = "it waits for an interrupt"
 
 
-def _truth(action: Action, before: State, way: str) -> Callable[[str], bool | None]:
+def _truth(action: Action, before: State, way: str, unknown: frozenset[str]) -> Callable[[str], bool | None]:
     """Answers the guards of an instruction's steps in the state before it, when it goes on that way."""
 
     def truth(name: str) -> bool | None:
         if name == TAKEN and (way in ("taken", "passed") or action.flow in ("call", "return")):
             return way != "passed"
+        if name in unknown:
+            return None
         if name not in action.conditions:
             return term.decided(evaluate(before.cpu.conditions[name], Reader(before)))
         return term.decided(evaluate(action.conditions[name], Reader(before)))
@@ -468,11 +480,11 @@ def _truth(action: Action, before: State, way: str) -> Callable[[str], bool | No
     return truth
 
 
-def _steps(action: Action, before: State, way: str) -> Steps:
+def _steps(action: Action, before: State, way: str, unknown: frozenset[str]) -> Steps:
     def count(expr: Expr) -> int | None:
         return evaluate(expr, Reader(before)).value
 
-    return cost(action, _truth(action, before, way), count)
+    return cost(action, _truth(action, before, way, unknown), count)
 
 
 def _masks(cpu: Cpu) -> frozenset[str]:

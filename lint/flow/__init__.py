@@ -3,7 +3,7 @@
 from .graph import Call, Edge, Entry, Graph, connect
 from .liveness import FirstReads, Liveness, liveness, names_of
 from .loop import Item, Loop, LoopKey, Routine, components, fragment, routine
-from .stack import stack_pointers
+from .stack import is_free, stack_pointers
 
 __all__ = [
     "Call",
@@ -19,6 +19,7 @@ __all__ = [
     "components",
     "connect",
     "fragment",
+    "is_free",
     "liveness",
     "names_of",
     "routine",

@@ -1,22 +1,53 @@
-"""Which registers are stack pointers: what a call moves beside the program counter."""
+"""Which registers are stack pointers, and what of a stack is free: what a call moves beside the program counter."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from functools import cache
 
-from ..cpu import Cpu, effects
+from ..cpu import Action, Cpu, effects, run, term
 from ..cpu.notation import COUNTER
+from ..cpu.symbolic import Reader, State
+from ..cpu.term import Term
 
 
 @cache
 def stack_pointers(cpu: Cpu) -> frozenset[str]:
     """The registers that the processor's calls push through, read off its table."""
-    found = frozenset[str]()
+    return frozenset(name for call in _calls(cpu) for name in effects(call.meaning).writes - {COUNTER})
+
+
+def is_free(address: Term, pointer: Term, name: str, cpu: Cpu) -> bool:
+    """Whether an address surely lies where the stack pointer `name`, that holds `pointer`, would push next, or below.
+
+    An interrupt may overwrite what is there at any time.
+    """
+    above = _distance(address, pointer, cpu)
+    return above is not None and (above > 1 << (cpu.address_bits - 1) or above < _lowest(cpu).get(name, 0))
+
+
+@cache
+def _lowest(cpu: Cpu) -> Mapping[str, int]:
+    """How far above each stack pointer the last byte pushed lies: 1 where it points at the next free one."""
+    found: dict[str, int] = {}
+    for call in _calls(cpu):
+        reader = Reader(State(cpu, 0))
+        run(call.meaning, reader)
+        for name in stack_pointers(cpu):
+            pointer = reader.state.get(name)
+            above = [_distance(address, pointer, cpu) for address in reader.state.memory]
+            found[name] = min((*(each for each in above if each is not None), found.get(name, 1)))
+    return found
+
+
+def _distance(address: Term, pointer: Term, cpu: Cpu) -> int | None:
+    return term.modulo(term.add(address, pointer, -1), cpu.address_bits).value
+
+
+def _calls(cpu: Cpu) -> Iterator[Action]:
+    """Every call whose operand is a number, with some number."""
     for row in cpu.rows:
-        if row.operation.flow != "call":
-            continue
-        for variant in row.form.variants:
+        for variant in row.form.variants if row.operation.flow == "call" else ():
             fields = {hole.name: 0 for hole in variant.holes if hole.registers is None}
             if len(fields) == len(variant.holes):
-                found |= effects(cpu.bind(row, variant, fields, 0).meaning).writes - {COUNTER}
-    return found
+                yield cpu.bind(row, variant, fields, 0)

@@ -62,7 +62,7 @@ def _candidates(cpu: Cpu, modes: Modes) -> Iterator[Filler]:
         for variant in row.form.variants:
             if variant.after:
                 continue
-            for fields in _fields(variant.holes):
+            for fields in _fields(variant):
                 filler = _filler(cpu, modes, row, variant, fields, kept)
                 if filler is not None:
                     yield filler
@@ -80,14 +80,17 @@ def _masks(cpu: Cpu) -> frozenset[str]:
     return frozenset(name for mask in masks if mask is not None for name, _ in mask.parts)
 
 
-def _fields(holes: tuple[Hole, ...]) -> Iterator[dict[str, int | str | tuple[str, ...]]]:
-    """A few operands that can leave things as they are: 0, all ones, a register with itself."""
+def _fields(variant: Variant) -> Iterator[dict[str, int | str | tuple[str, ...]]]:
+    """A few operands that can leave things as they are: 0, all ones, the instruction itself, a register with itself."""
+    holes = variant.holes
     if not holes:
         yield {}
         return
     if all(hole.kind == "register" for hole in holes):
         for name in sorted(_shared(holes)):
             yield {hole.name: name for hole in holes}
+    elif variant.pattern == holes[0].name and holes[0].kind == "relative":
+        yield {holes[0].name: 0}  # where the instruction is bound
     elif len(holes) == 1 and holes[0].kind == "number":
         yield {holes[0].name: 0}
         yield {holes[0].name: (1 << holes[0].width) - 1}
@@ -141,8 +144,8 @@ def _spoils(cpu: Cpu, action: Action) -> frozenset[str] | None:
 def _text(variant: Variant, fields: dict[str, int | str | tuple[str, ...]]) -> str:
     """The operand as the table's pattern spells it, with its holes filled."""
     text = variant.pattern
-    for name, value in sorted(fields.items(), key=lambda item: -len(item[0])):
-        text = text.replace(name, str(value))
+    for hole in sorted(variant.holes, key=lambda hole: -len(hole.name)):
+        text = text.replace(hole.name, "*" if hole.kind == "relative" else str(fields[hole.name]))
     return text
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from ..cpu import Action, term
+from ..cpu import Action
 from ..cpu.symbolic import State
 from ..cpu.term import Term
-from ..flow import Graph, Liveness, liveness, stack_pointers
+from ..flow import Graph, Liveness, is_free, liveness, stack_pointers
 from ..timing import Wait
 from ..timing.analysis import Analysis
 from ..timing.ways import Out
@@ -71,9 +71,4 @@ def _different(old: State, new: State, live: frozenset[str]) -> Iterator[tuple[s
 
 def _dead_stack(address: Term, state: State) -> bool:
     """Below a stack pointer: what an interrupt may overwrite at any time."""
-    bits = state.cpu.address_bits
-    for name in stack_pointers(state.cpu):
-        distance = term.modulo(term.add(address, state.get(name), -1), bits).value
-        if distance is not None and distance > 1 << (bits - 1):
-            return True
-    return False
+    return any(is_free(address, state.get(name), name, state.cpu) for name in stack_pointers(state.cpu))

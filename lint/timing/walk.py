@@ -11,7 +11,7 @@ from ..cpu import Cost as Steps
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import Reader, State, applied, granted, merge, resolver, unsure
 from ..cpu.term import Cell, Held, Input, Op, Seen, Slot, Term
-from ..flow import Call, Edge, Graph, Item, Loop, LoopKey, Routine, stack_pointers
+from ..flow import Call, Edge, Graph, Item, Loop, LoopKey, Routine, is_free, stack_pointers
 from .memory import page
 from .polynomial import NONE, Cost, cycles, either, over_turns
 from .result import Access, Context, Fact, LoopCount, Outcome, Poll, Record
@@ -543,8 +543,7 @@ def _without_dead_stack(end: State) -> State:
     for name in stack_pointers(end.cpu):
         base = end.held(name)
         for address in list(made.memory):
-            below = term.modulo(term.add(address, base, -1), end.cpu.address_bits).value
-            if below is not None and below > 1 << (end.cpu.address_bits - 1):
+            if is_free(address, base, name, end.cpu):
                 del made.memory[address]
     return made
 

@@ -19,6 +19,12 @@ from clockhop.source import parse
 
 SHORT = ("access-too-soon", "wait-too-short")
 STACK = range(0x7E00, 0x8000)
+NEXT_FREE = (
+    "6800",
+    "6801",
+    "6303",
+    "68hc11",
+)  # processors whose stack pointer is the address of the next free byte
 OUTSIDE = 0xFFF0  # the return address of whoever calls the program
 MOST_INSTRUCTIONS = 400_000
 
@@ -129,8 +135,9 @@ def started(chain: Chain, seed: int) -> Machine:
     memory = bytearray(random.randbytes(65536))
     for address, byte in (*program.data.items(), *program.code.items()):
         memory[address] = byte
-    top = STACK.stop - 2
-    memory[top : top + 2] = OUTSIDE.to_bytes(2, "big")
+    top = STACK.stop - 4
+    below = program.cpu.name in NEXT_FREE
+    memory[top + below : top + below + 2] = OUTSIDE.to_bytes(2, "big")
     registers = {
         name: random.randrange(1 << register.width)
         for name, register in ((name, program.cpu.register(name)) for name in program.cpu.registers)

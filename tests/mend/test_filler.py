@@ -6,6 +6,8 @@ from clockhop.mend.filler import fillers, padding, shortest_padding
 
 NONE = frozenset()
 MODES = {"6809": NONE, "6309": frozenset({("MD", 0)}), "6309-native": frozenset({("MD", 1)})}
+SMALL = {"6801": NONE, "6303": NONE, "68hc11": frozenset({("stop", 1)})}
+MODES |= {"6800": NONE} | SMALL
 
 
 def spelled(found):
@@ -28,13 +30,25 @@ def spelled(found):
         ("6309-native", 2, ["NOP", "NOP"]),
         ("6309-native", 4, ["TFR A,A"]),
         ("6309-native", 5, ["EXG A,A"]),
+        ("6800", 2, ["NOP"]),
+        ("6800", 3, None),
+        ("6801", 3, ["BRN *"]),
+        ("6801", 5, ["BRN *", "NOP"]),
+        ("6303", 1, ["NOP"]),
+        ("6303", 3, ["BRN *"]),
+        ("68hc11", 3, ["BRN *"]),
     ],
 )
 def test_pads_that_spoil_nothing(cpu, cycles, expected):
     assert spelled(padding(load(cpu), MODES[cpu], cycles, NONE)) == expected
 
 
-@pytest.mark.parametrize("cpu", MODES)
+def test_an_odd_length_on_a_6800_costs_flags_that_a_compare_spoils():
+    assert spelled(padding(load("6800"), NONE, 7, frozenset("NZV"))) == ["CPX #0", "NOP", "NOP"]
+    assert spelled(shortest_padding(load("6800"), NONE, 7, NONE)) == ["NOP", "NOP", "NOP", "NOP"]
+
+
+@pytest.mark.parametrize("cpu", MODES.keys() - {"6800"})
 def test_every_length_from_2_to_64_cycles_is_padded_exactly(cpu):
     for cycles in range(2, 65):
         found = padding(load(cpu), MODES[cpu], cycles, NONE)
@@ -57,7 +71,7 @@ def test_nothing_is_spoilt_where_nothing_has_to_be():
 @pytest.mark.parametrize("cpu", MODES)
 def test_no_filler_spoils_a_stack_pointer_a_mode_or_an_interrupt_mask(cpu):
     for filler in fillers(load(cpu), MODES[cpu]):
-        assert not filler.spoils & {"S", "MD", "irqmask", "firqmask"}
+        assert not filler.spoils & {"S", "MD", "irqmask", "firqmask", "I", "xirqmask", "stop"}
 
 
 @pytest.mark.parametrize("cpu", MODES)

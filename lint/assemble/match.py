@@ -7,7 +7,7 @@ from functools import cache, lru_cache
 
 from ..cpu import Cpu, Hole, OperandError, Row, Variant
 from ..source import Span, Syntax
-from .expression import Expression, Group, Name, Number, Unary
+from .expression import Binary, Expression, Group, Name, Number, Unary
 from .operand import Empty, Force, Immediate, Indirect, Item, NotOperand, Step, Value, parse_operand
 from .program import FieldValue
 
@@ -116,7 +116,7 @@ def fields(
             filled[hole.name] = address % (1 << cpu.address_bits) if hole.kind == "relative" else 0
             continue
         wrapped = _wrapped(hole, known, cpu.address_bits)
-        if hole.low <= wrapped <= hole.high:
+        if hole.low <= wrapped <= hole.high and (hole.kind != "multiple" or wrapped % 8 == 0):
             filled[hole.name] = wrapped
             continue
         cut = _cut(hole, wrapped)
@@ -136,16 +136,22 @@ def fields(
 
 def _fitting(cpu: Cpu, syntax: Syntax, mnemonic: str, items: Sequence[Item]) -> tuple[Candidate, ...]:
     registers = _registers(cpu)
-    found, literal = [], []
+    found: list[tuple[int, Candidate]] = []
     for row in cpu.mnemonics.get(mnemonic, ()):
         for variant in row.form.variants:
             match = _Match({hole.name: hole for hole in variant.holes}, syntax, registers, [], {}, set())
             if match.items(_pattern(syntax.grammar, variant.pattern), items):
-                found.append(Candidate(row, variant, tuple(match.numbers), match.named))
-                if match.literal:
-                    literal.append(found[-1])
+                candidate = Candidate(row, variant, tuple(match.numbers), match.named)
+                found.append((len(match.literal), candidate))
     # The A of ASL A is no symbol, and the brackets of JMP (NEXT) are not those of an expression.
-    return tuple(literal or found)
+    most = max((literal for literal, _ in found), default=0)
+    return _shortest([candidate for literal, candidate in found if literal == most])
+
+
+def _shortest(found: Sequence[Candidate]) -> tuple[Candidate, ...]:
+    """Without the opcodes that do the same as one before them: an assembler takes the first."""
+    first = {(each.variant.pattern, tuple(each.named.items())): each for each in reversed(found)}
+    return tuple(each for each in found if each in first.values())
 
 
 @cache
@@ -235,13 +241,20 @@ class _Match:
             case Value(Name(hole)), Immediate(expression, span) if self.is_mask(hole):
                 return self.number(hole, expression, span, None)
             case Value(Name(hole)), Value(expression, span, force) if self.is_number(hole):
+                if isinstance(expression, Group) and self.speaks_of_registers(expression.inner):
+                    return False
                 if isinstance(expression, Name) and not alone and expression.text.upper() in self.registers:
                     return False
                 return self.number(hole, expression, span, force or mark)
             case Value(Group(Name(hole))), Value(Group(expression), span, force) if self.is_number(hole):
+                if self.speaks_of_registers(expression):
+                    return False
                 self.literal.add("()")
                 inner = Span(span.start + 1, span.end - 1)
                 return self.number(hole, expression, inner, force or mark)
+            case Value(Group(Binary("+", Name(wanted), Name(hole)))), Value(Group(expression), span, force):
+                base, offset = _split_base(expression)
+                return self.register(Name(wanted), base) and self.number(hole, offset, span, force or mark)
             case Value(wanted), Value(given, _, None):
                 return self.register(wanted, given)
             case Step(wanted, by), Step(given, given_by):
@@ -249,6 +262,10 @@ class _Match:
             case Indirect(inner), Indirect(given, force):
                 return self.items(inner, given, force)
         return False
+
+    def speaks_of_registers(self, expression: Expression) -> bool:
+        base, _ = _split_base(expression)
+        return isinstance(base, Name) and base.text.upper() in self.registers
 
     def is_number(self, hole: str) -> bool:
         return hole in self.holes and self.holes[hole].kind not in ("register", "list")
@@ -265,6 +282,10 @@ class _Match:
         match pattern, given:
             case Unary(op, inner), Unary(given_op, given_inner):
                 return op == given_op and self.register(inner, given_inner)
+            case Group(inner), Group(given_inner):
+                return self.register(inner, given_inner)
+            case Number(value), Number(given_value):
+                return value == given_value
             case Name(wanted), Name(text):
                 spelling = text.upper()
                 hole = self.holes.get(wanted)
@@ -274,6 +295,7 @@ class _Match:
                 if hole.registers is None or spelling not in hole.registers.codes:
                     return False
                 self.named[wanted] = spelling
+                self.literal.add(spelling)
                 return True
         return False
 
@@ -288,6 +310,17 @@ class _Match:
                     return False
         self.named[hole.name] = tuple(spellings)
         return bool(spellings)
+
+
+def _split_base(expression: Expression) -> tuple[Expression, Expression]:
+    """The register and the rest of IX+5, IX-TOP+1 or IX alone."""
+    match expression:
+        case Binary("+" | "-" as op, left, right):
+            base, rest = _split_base(left)
+            if rest == Number(0):
+                return base, right if op == "+" else Unary("-", right)
+            return base, Binary(op, rest, right)
+    return expression, Number(0)
 
 
 def _is_zero_offset(candidate: Candidate, values: Mapping[int, int | None]) -> bool:
@@ -351,6 +384,8 @@ def _wrapped(hole: Hole, value: int, address_bits: int) -> int:
 
 def _cut(hole: Hole, value: int) -> int:
     match hole.kind:
+        case "multiple":
+            return value & hole.high
         case "signed":
             half = 1 << (hole.width - 1)
             return (value + half) % (2 * half) - half

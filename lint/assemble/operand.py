@@ -107,6 +107,12 @@ _INFIX = {
     "shl": "<<",
     "shr": ">>",
     "mod": "%",
+    "eq": "==",
+    "ne": "!=",
+    "lt": "<",
+    "gt": ">",
+    "le": "<=",
+    "ge": ">=",
 }
 _PREFIX = {"|": "!", "^": "~", "not": "~", "<": "low", ">": "high"}
 _FORCES: dict[str, Force] = {
@@ -173,13 +179,13 @@ def _expression(tree: _Node) -> Expression:
 def _atom(kind: str, text: str) -> Expression:
     match kind:
         case "hexadecimal":
-            return Number(int(text.lower().lstrip("$").removeprefix("0x").rstrip("h"), 16))
+            return Number(int(text.lower().lstrip("$#&").removeprefix("0x").rstrip("h"), 16))
         case "binary_number":
-            return Number(int(text.lower().lstrip("%").removeprefix("0b"), 2))
+            return Number(int(_binary_digits(text.lower()), 2))
         case "octal":
             return Number(int(text.lower().removeprefix("0o").rstrip("oq"), 8))
         case "decimal":
-            return Number(int(text))
+            return Number(int(text.rstrip("dD")))
         case "character":
             return Number(_character(text))
         case "here":
@@ -189,6 +195,10 @@ def _atom(kind: str, text: str) -> Expression:
         case "name":
             return Name(text)
     raise AssertionError(kind)
+
+
+def _binary_digits(text: str) -> str:
+    return text[:-1] if text.endswith("b") else text.lstrip("%").removeprefix("0b")
 
 
 _ESCAPES = {"n": 10, "r": 13, "t": 9, "0": 0, "a": 7, "b": 8, "e": 27}

@@ -39,7 +39,7 @@ def run(request: Request, reader: Reader | None = None) -> Chain:
     stop the run: it is in `program`. Raises SourceError for a main file that can't be read or holds no instruction of
     the processor, BoardError where the project file does not fit the program.
     """
-    cpu = load(request.processor)
+    cpu = load(request.processor, request.project.syntax if request.project else "")
     program = assemble(request.source, cpu, request.defines, request.include, reader)
     if not program.instructions:
         raise SourceError(_nothing(program), Place(request.source))

@@ -9,7 +9,6 @@ from functools import cache
 
 from ..assemble import words
 from ..chain import Chain, run
-from ..cpu import load
 from ..source import Edit, Source, edit, parse, read
 
 
@@ -49,7 +48,7 @@ def made(current: Mapping[str, bytes], chain: Chain, edits: Mapping[str, list[Ed
 
 def again(chain: Chain, texts: Mapping[str, bytes]) -> Chain:
     """The same build on other texts."""
-    vocabulary = words(load(chain.request.processor))
+    vocabulary = words(chain.program.cpu)
 
     @cache
     def reader(path: str) -> Source:

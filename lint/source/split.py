@@ -127,7 +127,8 @@ class _Cut:
 
     def _operand_end(self, start: int, shape: Shape) -> int:
         end = start
-        for token in _tokens(self.text, start, self.span.end, shape, self.names):
+        names = self.names if self.vocabulary.syntax.unmarked_comments else None
+        for token in _tokens(self.text, start, self.span.end, shape, names, marked=True):
             if token.kind != "blank":
                 end = token.end
         return end
@@ -207,9 +208,14 @@ class _Cut:
 
 
 def _tokens(
-    text: str, start: int, end: int, shape: Shape, names: frozenset[str] | None = None
+    text: str,
+    start: int,
+    end: int,
+    shape: Shape,
+    names: frozenset[str] | None = None,
+    marked: bool = False,
 ) -> Iterator[_Token]:
-    """The tokens of an operand. With `names` given, ends where a comment begins; without, reads all of it."""
+    """The tokens of an operand; `marked` ends it at a comment's mark, `names` also where one begins without."""
     position = start
     depth = 0
     expecting = True  # an operand is expected: after the start, an operator, a comma or an opening bracket
@@ -217,7 +223,7 @@ def _tokens(
         character = text[position]
         # FCC ;text; is a text all the same.
         is_mark = shape == "text" and position == start and text.find(";", start + 1, end) > 0
-        if character == ";" and names is not None and not is_mark:
+        if character == ";" and marked and not is_mark:
             return
         if character in _BLANK:
             blanks = _BLANKS.match(text, position, end)

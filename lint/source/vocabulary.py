@@ -39,6 +39,7 @@ class Syntax:
     indented_comments: str
     trailing_comment: str
     column_one_operations: bool
+    unmarked_comments: bool
     name_takers: frozenset[str]
     local_by_label: LocalMarks
     local_by_blank: LocalMarks
@@ -131,6 +132,7 @@ def _syntax(root: Node) -> Syntax:
             "grammar",
             "comments",
             "column_one_operations",
+            "unmarked_comments",
             "name_takers",
             "locals",
             "zero_offset",
@@ -152,6 +154,7 @@ def _syntax(root: Node) -> Syntax:
         indented_comments=comments["indented"].text(),
         trailing_comment=comments["trailing"].text(),
         column_one_operations=_yes(top["column_one_operations"]),
+        unmarked_comments=_yes(top["unmarked_comments"]),
         name_takers=_words(top["name_takers"]),
         local_by_label=_marks(local["by_label"]),
         local_by_blank=_marks(local["by_blank"]),

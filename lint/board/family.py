@@ -18,6 +18,8 @@ from .part import (
     Evidence,
     Family,
     FamilyKind,
+    Figure,
+    FigureBound,
     Fixed,
     Grade,
     LeastKind,
@@ -48,6 +50,7 @@ _PLACES: tuple[PairPlace, ...] = get_args(PairPlace)
 _LEAST_KINDS: tuple[LeastKind, ...] = get_args(LeastKind)
 _RATINGS: tuple[RatingSubject, ...] = get_args(RatingSubject)
 _BUS_TIMES: tuple[BusTimeSubject, ...] = get_args(BusTimeSubject)
+_FIGURE_BOUNDS: tuple[FigureBound, ...] = get_args(FigureBound)
 _EVIDENCE = ("source", "page", "condition", "note", "from_memory", "fact")
 
 
@@ -79,7 +82,7 @@ def read_family(node: Node) -> Family:
         required=("family", "title", "kind"),
         optional=(
             *("names", "sources", "grades", "modes", "own_clock", "ports", "behind", "operations", "groups"),
-            *("pair", "polls", "limits", "ratings", "bus_times", "formulas", "cautions"),
+            *("pair", "polls", "limits", "ratings", "bus_times", "figures", "formulas", "cautions"),
         ),
     )
     return _Reader(fields).family()
@@ -118,6 +121,7 @@ class _Reader:
             limits=tuple(self.limit(node) for node in self.rows("limits")),
             ratings=tuple(self.rating(node) for node in self.rows("ratings")),
             bus_times=tuple(self.bus_time(node) for node in self.rows("bus_times")),
+            figures=tuple(self.figure(node) for node in self.rows("figures")),
             formulas=tuple(self.remark(node) for node in self.rows("formulas")),
             cautions=tuple(self.remark(node) for node in self.rows("cautions")),
         )
@@ -253,6 +257,16 @@ class _Reader:
         subject = _one_of(fields["subject"], _BUS_TIMES)
         return BusTimeRow(subject, bound, self.by_grade(value, grades, _duration), self.evidence(fields))
 
+    def figure(self, node: Node) -> Figure:
+        fields = node.fields(required=("name",), optional=(*_FIGURE_BOUNDS, "grades", *_EVIDENCE))
+        given = [bound for bound in _FIGURE_BOUNDS if bound in fields]
+        if len(given) != 1:
+            node.fail("one value is needed; write least:, most: or is:")
+        read = _words if given[0] == "is" else _quantity
+        grades = self.grade_names(fields.get("grades"))
+        values = self.by_grade(fields[given[0]], grades, read)
+        return Figure(fields["name"].text(), given[0], values, self.evidence(fields))
+
     def remark(self, node: Node) -> Remark:
         fields = node.fields(required=("text",), optional=("grades", *_EVIDENCE))
         grades = self.grade_names(fields.get("grades"))
@@ -339,6 +353,14 @@ def _clock(node: Node) -> Clock:
 
 def _duration(node: Node) -> Duration:
     return parse_duration(node.text(), node.place)
+
+
+def _quantity(node: Node) -> Clock | Duration | str:
+    return _clock(node) if node.text().endswith("Hz") else _duration(node)
+
+
+def _words(node: Node) -> Clock | Duration | str:
+    return node.text()
 
 
 def _truth(node: Node | None) -> bool:

@@ -13,13 +13,28 @@ from ..quantity import Clock, Duration
 
 Direction = Literal["read", "write", "reset"]
 PairPlace = Literal["first", "second"]
-FamilyKind = Literal["device", "memory", "processor"]
+FamilyKind = Literal["device", "memory", "logic", "processor"]
 LeastKind = Literal["min_gap", "busy", "min_wait_after"]
 RatingSubject = Literal["bus clock", "own clock"]
 BusTimeSubject = Literal[
-    "access time", "read delay", "strobe width", "address set-up", "write set-up", "access budget"
+    "access time",  # from the address to the data
+    "chip enable access",  # from chip enable to the data
+    "output enable access",  # from output enable to the data
+    "output float",  # until the data lines are let go
+    "read delay",
+    "read hold",
+    "strobe width",
+    "time between strobes",
+    "address set-up",
+    "address hold",
+    "write set-up",
+    "write hold",
+    "access budget",
+    "delay",  # of logic, from an input (an address) to the output
+    "enable delay",  # of logic, from an enable input to the output
 ]
 Bound = Literal["least", "most"]
+FigureBound = Literal["least", "most", "is"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +199,16 @@ class BusTimeRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Figure:
+    """A published figure by grade that is shown and judged by nothing: `bound` "is" for neither least nor most."""
+
+    name: str
+    bound: FigureBound
+    values: Mapping[str, Clock | Duration | str]
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
 class Grade:
     """A speed or supply grade; `names` are the part numbers that mean it."""
 
@@ -249,6 +274,7 @@ class Family:
     limits: tuple[LimitRow, ...]
     ratings: tuple[RatingRow, ...]
     bus_times: tuple[BusTimeRow, ...]
+    figures: tuple[Figure, ...]
     formulas: tuple[Remark, ...]
     cautions: tuple[Remark, ...]
 

@@ -1,6 +1,6 @@
 """The clocks and bus times the processor, the parts and the memories are rated for."""
 
-from clockhop.board import BusClock, FixedClock, bare
+from clockhop.board import BusClock, FixedClock, bare, families
 from clockhop.quantity import parse_clock, parse_duration
 
 TOWER = """\
@@ -95,3 +95,35 @@ def test_a_bare_board_knows_no_part_and_watches_nothing():
 
 def test_a_processor_without_a_sheet_has_no_rating():
     assert bare("65C816", (parse_clock("1 MHz"),)).ratings == ()
+
+
+def test_a_memory_has_three_access_times_by_grade_and_a_decoder_two_delays():
+    """Data sheets of the AT28C256-15 and of the DM74S138."""
+    found = {
+        (name, row.subject): row.times[grade]
+        for name, grade in (("28C256", "-15"), ("74138", "S"))
+        for row in family(name).bus_times
+        if row.bound == "most" and grade in row.times
+    }
+    assert found == {
+        ("28C256", "access time"): parse_duration("150 ns"),
+        ("28C256", "chip enable access"): parse_duration("150 ns"),
+        ("28C256", "output enable access"): parse_duration("70 ns"),
+        ("28C256", "output float"): parse_duration("50 ns"),
+        ("74138", "delay"): parse_duration("12 ns"),
+        ("74138", "enable delay"): parse_duration("11 ns"),
+    }
+
+
+def test_a_figure_nothing_judges_keeps_its_bound_and_source():
+    (figure,) = family("16V8").figures
+    assert (figure.name, figure.bound, figure.values["-7"]) == (
+        "clock to output",
+        "most",
+        parse_duration("12 ns"),
+    )
+    assert figure.evidence.from_memory
+
+
+def family(name):
+    return next(one for one in families() if one.name == name)

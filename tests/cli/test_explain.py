@@ -39,6 +39,13 @@ def test_the_processors_are_listed_by_the_names_that_options_take(clockhop):
     assert {"6309", "6309-native", "6809"} <= set(names)
 
 
+def test_each_processor_says_what_its_cycles_are(clockhop):
+    lines = [line.split("  ") for line in clockhop("cpus").out.splitlines()]
+    counts = {fields[0]: fields[-1].strip() for fields in lines}
+    assert counts["6800"] == "cycles of the two-phase clock, which the MC6800 is given"
+    assert counts["6303"] == "cycles of E, which the processor makes from its crystal divided by 4"
+
+
 @pytest.mark.parametrize("command", ["draft", "check", "durations", "mend", "explain", "cpus"])
 def test_every_command_has_help_with_an_example(clockhop, command):
     result = clockhop(command, "--help")

@@ -125,7 +125,7 @@ class _Run:
             statements=expander.statements,
             understood=expander.statements - len(layout.opaque),
             by_address=_by_address(layout.instructions),
-            names=_names(layout.table),
+            names=_names(layout.table) | _port_names(layout.instructions),
         )
 
     def _symbols(self, layout: Layout) -> Iterator[Symbol]:
@@ -153,6 +153,17 @@ def _by_address(instructions: Sequence[Instruction]) -> dict[int, tuple[int, ...
     found: dict[int, tuple[int, ...]] = {}
     for instruction in instructions:
         found[instruction.address] = (*found.get(instruction.address, ()), instruction.index)
+    return found
+
+
+def _port_names(instructions: Sequence[Instruction]) -> dict[int, tuple[str, ...]]:
+    """The symbols that stand for ports, by the address of each."""
+    found: dict[int, tuple[str, ...]] = {}
+    for instruction in instructions:
+        for operand in instruction.operands if instruction.action.row.operation.ports else ():
+            address = instruction.address_of(operand)
+            if operand.symbol and address is not None:
+                found[address] = tuple(dict.fromkeys((*found.get(address, ()), operand.symbol)))
     return found
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from ..address import port, shown
 from ..cpu import Action, Cpu
 from ..errors import Place
 from ..source import BadNote, PlacedNote, Source, Span, Statement
@@ -75,6 +76,12 @@ class Instruction:
     pattern: str
     fields: Mapping[str, FieldValue]
     operands: tuple[OperandNumber, ...]
+
+    def address_of(self, operand: OperandNumber) -> int | None:
+        """What an operand's number is as an address: of memory, or of a port where the instruction is for ports."""
+        if operand.value is None or not self.action.row.operation.ports:
+            return operand.value
+        return port(operand.value)
 
     @property
     def end(self) -> int:
@@ -211,3 +218,7 @@ class Program:
     def symbol_at(self, address: int) -> str | None:
         """The name to print for an address: a label before a constant, the first defined before others."""
         return next(iter(self.names.get(address, ())), None)
+
+    def shown(self, address: int) -> str:
+        """The name to print for an address, else the address itself."""
+        return self.symbol_at(address) or shown(address)

@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from ..address import is_port, shown
 from ..quantity import Clock
 from .family import families
 
@@ -96,10 +97,16 @@ def _parts(candidates: Sequence[Candidate]) -> Iterator[str]:
     yield "# parts:"
     for number, group in enumerate(_groups(candidates), 1):
         for candidate in group:
-            address = f"${candidate.address:04X}"
+            address = shown(candidate.address)
             name = address if candidate.symbol == address else f"{candidate.symbol} at {address}"
             yield f"#   # {name} is {_use(candidate)}"
-        yield f"#   part{number}: {{family: output, at: {_quoted(group[0].symbol)}}}"
+        yield f"#   part{number}: {{family: output, at: {_quoted(_written(group[0]))}}}"
+
+
+def _written(candidate: Candidate) -> str:
+    """How the project file names the address: its symbol, with the mark of a port where it is one."""
+    is_number = candidate.symbol == shown(candidate.address)
+    return candidate.symbol if is_number or not is_port(candidate.address) else f"io:{candidate.symbol}"
 
 
 def _groups(candidates: Sequence[Candidate]) -> list[list[Candidate]]:

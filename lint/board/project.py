@@ -10,6 +10,8 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Literal, assert_never
 
+from ..address import port as port_address
+from ..address import shown
 from ..errors import BoardError, Place
 from ..quantity import Clock, Duration
 from .board import Board
@@ -38,7 +40,15 @@ class Symbolic:
     place: Place
 
 
-Address = Absolute | Symbolic
+@dataclass(frozen=True, slots=True)
+class InPorts:
+    """The address of a port: io: before a number or a symbol."""
+
+    number: "Address"
+    place: Place
+
+
+Address = Absolute | Symbolic | InPorts
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,6 +238,8 @@ def _look_up(symbols: Mapping[str, int]) -> _LookUp:
                 if name not in symbols:
                     raise BoardError(f'unknown symbol "{name}"; {_near(name, symbols)}', place)
                 return symbols[name] + plus
+            case InPorts(inner):
+                return port_address(look_up(inner))
         assert_never(address)
 
     return look_up
@@ -245,7 +257,7 @@ def _area(entry: AreaEntry, look_up: _LookUp) -> Area:
     first, last = look_up(entry.first), look_up(entry.last)
     if last < first:
         raise BoardError(
-            f"area {entry.name} ends at ${last:04X} before it begins at ${first:04X}", entry.place
+            f"area {entry.name} ends at {shown(last)} before it begins at {shown(first)}", entry.place
         )
     return Area(
         name=entry.name,
@@ -312,6 +324,6 @@ def _refuse_overlap(areas: tuple[Area, ...], parts: tuple[Part, ...]) -> None:
             later, earlier = (high, low) if high.place.line >= low.place.line else (low, high)
             raise BoardError(
                 f"{later.title} and {earlier.title} in line {earlier.place.line} both claim "
-                f"${high.first:04X}; give each address to one",
+                f"{shown(high.first)}; give each address to one",
                 later.place,
             )

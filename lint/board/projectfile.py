@@ -20,6 +20,7 @@ from .project import (
     BehindPort,
     Build,
     FailOn,
+    InPorts,
     InterruptEntry,
     Mapped,
     PartEntry,
@@ -284,11 +285,16 @@ def _acceptance(node: Node) -> Acceptance:
 
 def _address(node: Node) -> Address:
     text = node.text()
+    if text.startswith("io:"):
+        inner = _address(Node(node.place, text.removeprefix("io:"), node.error))
+        return InPorts(inner, node.place)
     if text[:1].isdigit() or re.fullmatch(r"\$[0-9A-Fa-f]+|%[01]+", text):
         return Absolute(node.integer(0), node.place)
     found = _SYMBOL.fullmatch(text)
     if found is None:
-        node.fail(f'"{text}" is not an address; write $8000, a symbol, or a symbol + a number')
+        node.fail(
+            f'"{text}" is not an address; write $8000, io:$10 for a port, a symbol, or a symbol + a number'
+        )
     plus = found[2] or "0"
     return Symbolic(found[1], int(plus[1:], 16) if plus.startswith("$") else int(plus), node.place)
 

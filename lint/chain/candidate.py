@@ -39,9 +39,9 @@ def _names(program: Program) -> Mapping[int, str]:
     found: dict[int, str] = {}
     for instruction in program.instructions:
         for operand in instruction.operands:
-            if operand.value is not None:
-                name = operand.symbol or program.symbol_at(operand.value)
-                found.setdefault(operand.value, name or f"${operand.value:04X}")
+            address = instruction.address_of(operand)
+            if address is not None:
+                found.setdefault(address, operand.symbol or program.shown(address))
     return found
 
 

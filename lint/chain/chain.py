@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from ..address import port
 from ..assemble import Program, Reader, assemble
 from ..board import Board, bare
 from ..cpu import load
@@ -67,18 +68,28 @@ def _board(request: Request, program: Program) -> Board:
 
 
 def _address(text: str, program: Program) -> int:
-    symbol = program.label(text)
-    value = symbol.value if symbol else number(text)
+    name = text.removeprefix("io:")
+    symbol = program.label(name)
+    value = symbol.value if symbol else number(name)
     if value is None:
         raise ClockhopError(
             f'--gaps-at "{text}": no address and no symbol of {program.path} with a value; '
-            f"write $8000 or a symbol"
+            f"write $8000, io:$10 for a port, or a symbol"
         )
-    return value
+    return port(value) if name != text or _is_port(value, program) else value
+
+
+def _is_port(value: int, program: Program) -> bool:
+    """Whether an instruction for ports names the number."""
+    return any(
+        instruction.address_of(operand) == port(value)
+        for instruction in program.instructions
+        for operand in instruction.operands
+    )
 
 
 def _entries(board: Board, program: Program) -> Iterator[tuple[str, int]]:
     for address in board.entries:
-        yield program.symbol_at(address) or f"${address:04X}", address
+        yield program.shown(address), address
     for interrupt in board.interrupts:
         yield program.symbol_at(interrupt.entry) or interrupt.name, interrupt.entry

@@ -77,13 +77,14 @@ class Form:
 class Operation:
     """What an instruction does with its operand of `size` bytes, the steps that adds, and where it goes next.
 
-    `flow` is next, branch, jump, call, return, interrupt, wait or halt; `flow_to_counter` is what it becomes
-    where an operand makes it write the program counter.
+    `ports` says whether it reads or writes a port. `flow` is next, branch, jump, call, return, interrupt, wait or
+    halt; `flow_to_counter` is what it becomes where an operand makes it write the program counter.
     """
 
     name: str
     meaning: str
     size: int
+    ports: bool
     steps: tuple[Group, ...]
     flow: str
     flow_to_counter: str

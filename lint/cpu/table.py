@@ -253,6 +253,7 @@ class Reader:
             name=name,
             meaning=entries["meaning"].text() if "meaning" in entries else "",
             size=entries["size"].integer(1, 8) if "size" in entries else 1,
+            ports="meaning" in entries and "[port " in entries["meaning"].text(),
             steps=self._steps(entries.get("steps")),
             flow=entries["flow"].text() if "flow" in entries else "next",
             flow_to_counter=entries["flow_to_counter"].text() if "flow_to_counter" in entries else "jump",

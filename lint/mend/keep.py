@@ -66,7 +66,7 @@ def shortest(chain: Chain) -> Mapping[Pair, Gap]:
 def named(chain: Chain, gap: Gap) -> str:
     """What the author calls the address."""
     address = gap.first.access.address
-    return chain.program.symbol_at(address) or f"${address:04X}"
+    return chain.program.shown(address)
 
 
 def _all(chain: Chain) -> Iterator[Gap]:

@@ -1,5 +1,6 @@
 """`durations` for machines: shared/schemas/report-durations.json says what is in it."""
 
+from ..address import is_port, port_number
 from ..errors import Place
 from .amount import Json, exact, seconds, times_json, total_json
 from .durations import BuildDurations, CallRow, Durations, GapEnd, GapRow, LoopRow, RoutineRow
@@ -80,7 +81,7 @@ def _gap(build: BuildDurations, row: GapRow) -> Json:
     return {
         "of": row.of,
         "build": build.name,
-        "address": row.then.address,
+        **_address(row.then.address),
         "first": _end(row.first),
         "then": _end(row.then),
         "fewest": row.fewest,
@@ -97,7 +98,17 @@ def _gap(build: BuildDurations, row: GapRow) -> Json:
 
 
 def _end(end: GapEnd) -> Json:
-    return {"file": end.place.path, "line": end.place.line, "access": end.access, "address": end.address}
+    return {
+        "file": end.place.path,
+        "line": end.place.line,
+        "access": end.access,
+        **_address(end.address),
+    }
+
+
+def _address(address: int) -> Json:
+    """A port is its number in the space io."""
+    return {"address": port_number(address), "space": "io"} if is_port(address) else {"address": address}
 
 
 def _place(place: Place) -> Json:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..address import shown
 from .base import Case, Finding, Rule, Verdict
 from .memory import variable
 from .words import counted, subject
@@ -15,7 +16,7 @@ def judge(case: Case) -> Iterator[Verdict]:
     uses: dict[int, list[int]] = {}
     for instruction in case.program.instructions:
         for operand in instruction.operands:
-            address = operand.value
+            address = instruction.address_of(operand)
             if (
                 address is not None
                 and address in accessed
@@ -26,12 +27,12 @@ def judge(case: Case) -> Iterator[Verdict]:
     for address in sorted(uses):
         first = case.program.instructions[uses[address][0]]
         name = subject(case.program, address)
-        shown = name if name.startswith("$") else f"{name} (${address:04X})"
+        words = name if name == shown(address) else f"{name} ({shown(address)})"
         yield Finding(
             name="address-unmapped",
             severity="note",
             place=first.origin.place,
-            message=f"{shown} is accessed by {counted(len(uses[address]), 'instruction')} and no part is mapped there",
+            message=f"{words} is accessed by {counted(len(uses[address]), 'instruction')} and no part is mapped there",
             subject=name,
             index=first.index,
         )

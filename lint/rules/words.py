@@ -16,7 +16,7 @@ _EACH_END: Final = 6
 
 def subject(program: Program, address: int) -> str:
     """The author's name for an address, else the address."""
-    return program.symbol_at(address) or f"${address:04X}"
+    return program.shown(address)
 
 
 def verb(access: Access) -> str:

@@ -103,7 +103,7 @@ class Analysis:
         if address in self.watched or is_port(address):
             return term.atom(Input(Seen(instruction, address, serial()), 0, 255))
         if address in self._stores.by_handlers:
-            name = self._program.symbol_at(address) or f"${address:04X}"
+            name = self._program.shown(address)
             return unsure(f"{name} is also written by an interrupt handler", 0, 255)
         if address in self._program.data and address not in self._stores.written:
             return term.number(self._program.data[address])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from ..address import shown
 from ..cpu import term
 from ..cpu.term import Cell, Held, Input, Op, Seen, Slot, Term, Turn, Unsure
 from ..flow import Graph, Loop
@@ -146,9 +147,9 @@ def name_of(given: Input, graph: Graph) -> str:
         case Held(name=name):
             return name
         case Cell(address=address):
-            return graph.program.symbol_at(address) or f"[${address:04X}]"
+            return graph.program.symbol_at(address) or f"[{shown(address)}]"
         case Seen(address=address, instruction=index):
-            return graph.symbol(index) or graph.program.symbol_at(address) or f"${address:04X}"
+            return graph.symbol(index) or graph.program.shown(address)
         case Slot():
             return "memory"
         case Turn(loop=loop):
@@ -175,7 +176,7 @@ def reason(inputs: frozenset[Input], graph: Graph, written: frozenset[int], loop
         case Cell(address=address) if address in written:
             return f"depends on {name}, which is set elsewhere; state how often it runs in a timing note"
         case Cell(address=address):
-            where = "" if name.startswith("[") else f" (${address:04X})"
+            where = "" if name.startswith("[") else f" ({shown(address)})"
             return f"{name}{where} is never written in this program; state how often it runs in a timing note"
         case Slot(address=where) if _pointers(where, graph):
             return f"depends on what {_pointers(where, graph)} points to; state how often it runs in a timing note"
@@ -189,7 +190,7 @@ def until(cells: frozenset[Input], graph: Graph, written: frozenset[int], loop: 
     for given in cells:
         assert isinstance(given.origin, Cell)
         name, address = _name_in(loop, given, graph), given.origin.address
-        names.append(name if address in written or name.startswith("[") else f"{name} (${address:04X})")
+        names.append(name if address in written or name.startswith("[") else f"{name} ({shown(address)})")
     text = f"loops until {' or '.join(sorted(names))} changes"
     if not any(i.origin.address in written for i in cells if isinstance(i.origin, Cell)):
         text += ", which nothing in this program writes"

@@ -192,7 +192,7 @@ parts: {settings: {family: 28C256, at: $8000}}
         ),
         (
             "processor: 6809\nentries: [A-B]\n",
-            '2:11: "A-B" is not an address; write $8000, a symbol, or a symbol + a number',
+            '2:11: "A-B" is not an address; write $8000, io:$10 for a port, a symbol, or a symbol + a number',
         ),
         (
             "processor: 6809\nmemory: {rom: {from: $E000, to: $FFFF, kind: eprom}}\n",

@@ -15,6 +15,9 @@ _COLONS = re.compile(r":{1,2}(?!=)")
 _ASSIGN = re.compile(r":?=(?!=)")
 _OPERATION = re.compile(r"\*[ \t]*=(?!=)|:?=|#?[^\s;'\"#(=\x1a]+|[^\s\x1a]+")
 
+# A comment that begins with a star and an equals sign goes on with words.
+_COUNTER = re.compile(r"\*[ \t]*=[ \t]*[$%@*(0-9]")
+
 _INFIX = re.compile(r"<<|>>|==|!=|<>|<=|>=|&&|\|\||[-+*/%&|^!<>=:]")
 _INFIX_WORD = re.compile(r"\.?(?:and|x?or|eor|mod|sh[lr])\.?(?=[ \t])", re.IGNORECASE)
 _ATOM = re.compile(r"(?:[$%&@]?[A-Za-z0-9_.@?$\\{}\x80-\xff~:]+|[*$.])")
@@ -154,6 +157,8 @@ class _Cut:
     def _is_comment(self, start: int, first_column: bool) -> bool:
         syntax = self.vocabulary.syntax
         mark = self.text[start]
+        if mark == "*" and syntax.directive("*=") and _COUNTER.match(self.text, start, self.span.end):
+            return False
         if mark == "#":
             word = _OPERATION.match(self.text, start, self.span.end)
             directive = word and syntax.directive(word.group())

@@ -24,6 +24,9 @@ LINES = [
     (" BSET FLAGS,#$40 set", (None, "BSET", "FLAGS,#$40", "set")),
     (" BRCLR FLAGS $04 * wait", (None, "BRCLR", "FLAGS $04 *", "wait")),
     (" BRCLR 0,Y %100 WAIT ; wait", (None, "BRCLR", "0,Y %100 WAIT", "; wait")),
+    ("* = $1000", (None, "* =", "$1000", None)),
+    ("        *=$1000 ; here", (None, "*=", "$1000", "; here")),
+    ("* = bells that ring", (None, None, None, "* = bells that ring")),
     (" BRCLR FLAGS $04 ; lost", (None, "BRCLR", "FLAGS $04", "; lost")),
 ]
 

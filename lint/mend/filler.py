@@ -12,6 +12,7 @@ from ..cpu import (
     Cpu,
     Expr,
     Hole,
+    Number,
     OperandError,
     Row,
     Undefined,
@@ -25,6 +26,7 @@ from ..cpu.meaning import registers
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import Reader, State, changed
 from ..flow import stack_pointers
+from ..source import load_syntax
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +61,12 @@ def fillers(cpu: Cpu, modes: Modes) -> tuple[Filler, ...]:
 def _candidates(cpu: Cpu, modes: Modes) -> Iterator[Filler]:
     kept = stack_pointers(cpu) | _deciding(cpu)
     for row in cpu.rows:
+        if row.mark:
+            continue
         for variant in row.form.variants:
             if variant.after:
                 continue
-            for fields in _fields(variant):
+            for fields in _fields(row, variant, cpu.size(row, variant)):
                 filler = _filler(cpu, modes, row, variant, fields, kept)
                 if filler is not None:
                     yield filler
@@ -80,8 +84,8 @@ def _masks(cpu: Cpu) -> frozenset[str]:
     return frozenset(name for mask in masks if mask is not None for name, _ in mask.parts)
 
 
-def _fields(variant: Variant) -> Iterator[dict[str, int | str | tuple[str, ...]]]:
-    """A few operands that can leave things as they are: 0, all ones, the instruction itself, a register with itself."""
+def _fields(row: Row, variant: Variant, after: int) -> Iterator[dict[str, int | str | tuple[str, ...]]]:
+    """A few operands that can leave things as they are: 0, all ones, a register with itself, this place or the next."""
     holes = variant.holes
     if not holes:
         yield {}
@@ -94,6 +98,8 @@ def _fields(variant: Variant) -> Iterator[dict[str, int | str | tuple[str, ...]]
     elif len(holes) == 1 and holes[0].kind == "number":
         yield {holes[0].name: 0}
         yield {holes[0].name: (1 << holes[0].width) - 1}
+    elif len(holes) == 1 and holes[0].kind == "address" and row.operation.flow == "jump":
+        yield {holes[0].name: after}
 
 
 def _shared(holes: tuple[Hole, ...]) -> set[str]:
@@ -114,13 +120,20 @@ def _filler(
         action = cpu.bind(row, variant, fields, 0)
     except OperandError:
         return None
-    if action.flow != "next" or effects(action.meaning).writes & kept:
+    if not _goes_on(action) or effects(action.meaning).writes & kept:
         return None
     spoils = _spoils(cpu, action)
     steps = cost(action, lambda name: _truth(cpu, modes, action.conditions[name]))
     if spoils is None or spoils & _masks(cpu) or steps.most != steps.fewest:
         return None
-    return Filler(row.mnemonics[0], _text(variant, fields), steps.fewest, action.size, spoils)
+    return Filler(row.mnemonics[0], _text(cpu, variant, fields), steps.fewest, action.size, spoils)
+
+
+def _goes_on(action: Action) -> bool:
+    """Whether the next instruction is the one behind it: a jump there is one, too."""
+    if action.flow == "jump":
+        return action.target == Number(action.after)
+    return action.flow == "next" and COUNTER not in effects(action.meaning).writes
 
 
 def _truth(cpu: Cpu, modes: Modes, condition: Expr | Undefined) -> bool | None:
@@ -132,20 +145,21 @@ def _truth(cpu: Cpu, modes: Modes, condition: Expr | Undefined) -> bool | None:
 
 def _spoils(cpu: Cpu, action: Action) -> frozenset[str] | None:
     """Registers and flags that hold something else afterwards; None where memory or the bus is touched."""
-    if COUNTER in effects(action.meaning).writes:
-        return None
     reader = Reader(State(cpu, 0))
     run(action.meaning, reader)
-    if reader.touches or reader.goes is not None:
+    if reader.touches:
         return None
     return frozenset(name for name, _ in changed(reader.state))
 
 
-def _text(variant: Variant, fields: dict[str, int | str | tuple[str, ...]]) -> str:
-    """The operand as the table's pattern spells it, with its holes filled."""
+def _text(cpu: Cpu, variant: Variant, fields: dict[str, int | str | tuple[str, ...]]) -> str:
+    """The operand as the table's pattern spells it, with its holes filled; places count from here."""
     text = variant.pattern
+    here = load_syntax(cpu.syntax).here
     for hole in sorted(variant.holes, key=lambda hole: -len(hole.name)):
-        text = text.replace(hole.name, "*" if hole.kind == "relative" else str(fields[hole.name]))
+        value = fields[hole.name]
+        place = {"relative": here, "address": f"{here}+{value}"}.get(hole.kind, str(value))
+        text = text.replace(hole.name, place)
     return text
 
 

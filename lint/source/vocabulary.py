@@ -49,6 +49,7 @@ class Syntax:
     direct_page: int
     system_call: str
     register_spellings: Mapping[str, str]
+    here: str
     split_operations: frozenset[str]
     index_registers: frozenset[str]
     blank_separated: Mapping[str, int]
@@ -143,7 +144,7 @@ def _syntax(root: Node) -> Syntax:
             "shapes",
             "directives",
         ],
-        optional=["extends", "split_operations", "index_registers", "blank_separated"],
+        optional=["extends", "here", "split_operations", "index_registers", "blank_separated"],
     )
     comments = top["comments"].fields(required=["column_one", "indented", "trailing"])
     local = top["locals"].fields(required=["by_label", "by_blank", "numbered"])
@@ -167,6 +168,7 @@ def _syntax(root: Node) -> Syntax:
             written.upper(): node.text().upper()
             for written, node in top["register_spellings"].mapping().items()
         },
+        here=top["here"].text() if "here" in top else "*",
         split_operations=_words(top.get("split_operations")),
         index_registers=_words(top.get("index_registers")),
         blank_separated=(

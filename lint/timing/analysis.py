@@ -241,12 +241,22 @@ def _registers(program: Program, note: With) -> Iterator[tuple[str, Term]]:
 
 
 def _modes(program: Program) -> dict[str, int]:
-    """Mode registers and what they hold everywhere: the start value, or the one constant the program puts there."""
+    """Mode registers and what they hold everywhere: the start value, or the one constant the program puts there.
+
+    Where it puts several there, nothing is known of them.
+    """
     asked = {name for expr in program.cpu.conditions.values() for name in registers(expr)}
     found = {name: value for name, value in program.cpu.initial.items() if name in asked}
+    given: dict[str, set[int]] = {}
     for instruction in program.instructions:
         for name in effects(instruction.action.meaning).surely & found.keys():
-            found.update(_constant(program, instruction.index, name))
+            for value in _constant(program, instruction.index, name).values():
+                given.setdefault(name, set()).add(value)
+    for name, values in given.items():
+        if len(values) == 1:
+            found[name] = min(values)
+        else:
+            del found[name]
     return found
 
 

@@ -5,9 +5,10 @@ from clockhop.cpu import Machine, load
 from clockhop.mend.filler import fillers, padding, shortest_padding
 
 NONE = frozenset()
+BINARY = frozenset({("D", 0)})
 MODES = {"6809": NONE, "6309": frozenset({("MD", 0)}), "6309-native": frozenset({("MD", 1)})}
 SMALL = {"6801": NONE, "6303": NONE, "68hc11": frozenset({("stop", 1)})}
-MODES |= {"6800": NONE} | SMALL
+MODES |= {"6800": NONE, "6502": BINARY, "w65c02s": BINARY} | SMALL
 
 
 def spelled(found):
@@ -31,24 +32,31 @@ def spelled(found):
         ("6309-native", 4, ["TFR A,A"]),
         ("6309-native", 5, ["EXG A,A"]),
         ("6800", 2, ["NOP"]),
-        ("6800", 3, None),
+        ("6800", 3, ["JMP *+3"]),
         ("6801", 3, ["BRN *"]),
         ("6801", 5, ["BRN *", "NOP"]),
         ("6303", 1, ["NOP"]),
         ("6303", 3, ["BRN *"]),
         ("68hc11", 3, ["BRN *"]),
+        ("6502", 1, None),
+        ("6502", 2, ["NOP"]),
+        ("6502", 3, ["JMP *+3"]),
+        ("6502", 7, ["JMP *+3", "NOP", "NOP"]),
+        ("w65c02s", 1, None),
+        ("w65c02s", 3, ["JMP *+3"]),
     ],
 )
 def test_pads_that_spoil_nothing(cpu, cycles, expected):
     assert spelled(padding(load(cpu), MODES[cpu], cycles, NONE)) == expected
 
 
-def test_an_odd_length_on_a_6800_costs_flags_that_a_compare_spoils():
-    assert spelled(padding(load("6800"), NONE, 7, frozenset("NZV"))) == ["CPX #0", "NOP", "NOP"]
-    assert spelled(shortest_padding(load("6800"), NONE, 7, NONE)) == ["NOP", "NOP", "NOP", "NOP"]
+def test_an_odd_length_on_a_6800_takes_a_jump_to_what_comes_next():
+    assert spelled(padding(load("6800"), NONE, 7, NONE)) == ["JMP *+3", "NOP", "NOP"]
+    # CPX #0 would take 3 cycles as well, and spoil flags.
+    assert spelled(padding(load("6800"), NONE, 7, frozenset("NZV"))) == ["JMP *+3", "NOP", "NOP"]
 
 
-@pytest.mark.parametrize("cpu", MODES.keys() - {"6800"})
+@pytest.mark.parametrize("cpu", MODES)
 def test_every_length_from_2_to_64_cycles_is_padded_exactly(cpu):
     for cycles in range(2, 65):
         found = padding(load(cpu), MODES[cpu], cycles, NONE)

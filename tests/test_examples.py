@@ -12,6 +12,7 @@ DEMOS = Path(__file__).parents[1] / "examples_asm"
 CASES = [
     ("belltower", "main.asm", "1.8432 MHz", 1),
     ("tidebell", "tide.asm", "1.8432 MHz", 0),
+    ("diallamp", "dial.asm", "2 MHz", 0),
 ]
 
 

@@ -20,12 +20,17 @@ class Shape:
     outs: list[Out]
     exposed: frozenset[str]
     kept: frozenset[tuple[str, Term]]
+    assumed: frozenset[str] = frozenset()  # flags taken to hold the same at every head
 
     def changed(self) -> list[tuple[str, Term]]:
         """What a turn writes, with the value it leaves."""
         assert self.back is not None
         kept = dict(self.kept)
-        return [(name, value) for name, value in changed(self.back) if kept.get(name) != value]
+        return [
+            (name, value)
+            for name, value in changed(self.back)
+            if kept.get(name) != value and name not in self.assumed
+        ]
 
     def stays(self, given: Input) -> bool:
         """Whether it was there at the start of the turn, and a turn leaves it as it was."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Final, Literal, Protocol
 
@@ -125,6 +125,44 @@ class Rounds:
             solved = self._whole(loop, start, head, turn)
         if outside and solved.never == "test":
             return self._until_outside(loop, shape, head, turn, outside)
+        return solved if _settled(solved) else self._steady(loop, start, shape) or solved
+
+    def _steady(self, loop: Loop, start: State, shape: Shape) -> Solved | None:
+        """The loop on the assumption that flags it reads and writes hold at every head what they held at the first.
+
+        The carry of SBC #1 / BNE is one: whether it does hold is then tried over all turns counted. None where it
+        does not, or where that leaves the count open.
+        """
+        changing = [name for name, _ in shape.changed() if name in shape.exposed and start.width(name) == 1]
+        assumed = {name: start.get(name) for name in changing if start.get(name).value is not None}
+        if not assumed or self._ground.calls(loop):
+            return None
+        # Should it fail, a caller's values may decide it.
+        self._ground.want(
+            term.inputs(start.get(name) for name, _ in shape.changed() if name in shape.exposed)
+        )
+        steady = self._shape(loop, start, assumed)
+        if steady.back is None:
+            return None
+        turn = Input(Turn(loop.head, serial()), 0, ENDLESS)
+        head = head_of(steady, start, turn)
+
+        def attempt() -> Solved:
+            outs, back = self._ground.turn(loop, Arrival(head.state.copy(), NONE, frozenset()))
+            solved = self._count(loop, head, turn, outs, back)
+            if (
+                solved is None
+                or back is None
+                or not _settled(solved)
+                or not _hold(assumed, back, turn, solved)
+            ):
+                return Solved([], None)
+            return solved
+
+        solved, record = self._ground.trial(attempt)
+        if solved.trips is None:
+            return None
+        self._ground.adopt(record)
         return solved
 
     def _whole_or_peeled(self, loop: Loop, start: State, head: Head, turn: Input, peeled: int) -> Solved:
@@ -169,13 +207,16 @@ class Rounds:
             return solved
         return self._unroll(loop, start, exactly=True) or solved
 
-    def _shape(self, loop: Loop, start: State) -> Shape:
+    def _shape(self, loop: Loop, start: State, assumed: Mapping[str, Term] | None = None) -> Shape:
         """Read once: at the start of a turn nothing is known but flags that the loop tests and never writes.
+
+        `assumed` are flags taken to be known as well, though it writes them.
 
         Other constants would be known as well, but then every context of a loop would need a reading of its own.
         """
         reads = self._ground.reads(loop)
         held = {name: start.get(name) for name in reads.untouched & reads.exposed if start.width(name) == 1}
+        held |= assumed or {}
         kept = frozenset((name, value) for name, value in held.items() if value.value is not None)
         shape = self._shapes.get((loop, kept))
         if shape is None:
@@ -184,7 +225,8 @@ class Rounds:
             state.registers.update(kept)
             outs, back = self._ground.turn(loop, Arrival(state, NONE, frozenset()))
             self.recording = recording
-            shape = Shape(state.scope, back.state if back else None, outs, reads.exposed, kept)
+            end = back.state if back else None
+            shape = Shape(state.scope, end, outs, reads.exposed, kept, frozenset(assumed or {}))
             self._shapes[loop, kept] = shape
         return shape
 
@@ -336,6 +378,16 @@ class Rounds:
                 return None
             spent, state = spent + back.cost, back.state
         return None
+
+
+def _hold(assumed: Mapping[str, Term], back: Arrival, turn: Input, solved: Solved) -> bool:
+    """Whether the flags come back as assumed in every turn but the last."""
+    turns = None if solved.trips is None else solved.trips.fewest.value
+    tests = tuple(term.equal(back.state.get(name), value) for name, value in assumed.items())
+    holds = term.stepper(tests, turn)
+    if turns is None or turns > _MOST_REFINED or holds is None:
+        return False
+    return all(all(holds(each)) for each in range(turns - 1))
 
 
 def _settled(solved: Solved) -> bool:

@@ -11,7 +11,7 @@ from ..cpu import Assign, Load, Statement, Temp, term
 from ..cpu.meaning import operands, walk
 from ..cpu.term import Held, Term
 from ..flow import Loop, Routine, fragment, liveness, stack_pointers
-from .result import Context, Exact, Fact, Formula, Unknown
+from .result import Context, Exact, Fact, Formula
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings
 
 # How many instructions before a loop or a call may belong to it: those that load its counters.
@@ -60,13 +60,13 @@ def open_waits(timings: Timings) -> tuple[RoutineTiming, ...]:
 def timed_loops(timings: Timings) -> tuple[LoopTiming, ...]:
     """Loops whose time is their purpose, or that access a part in time with their turns; none inside another.
 
-    How often they run is known, at least within bounds.
+    How often they run is known, be it by what a caller hands over.
     """
     finder = _Finder(timings)
     found: list[LoopTiming] = []
     inside: set[int] = set()
     for timing in sorted(timings.loops, key=lambda timing: -len(timing.key.nodes)):
-        if timing.count.never or isinstance(timing.trips, Unknown) or timing.key.nodes <= inside:
+        if not isinstance(timing.trips, Exact | Formula) or timing.key.nodes <= inside:
             continue
         loop = finder.loop(timing)
         if loop is not None and (finder.only_time(timing, loop) or finder.accesses(timing)):

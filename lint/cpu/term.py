@@ -128,12 +128,13 @@ Atom = Input | Op
 class Term:
     """`constant` + the sum of coefficient * atom; atoms appear once, none with coefficient 0."""
 
-    __slots__ = ("__weakref__", "bounds", "constant", "parts", "rank")
+    __slots__ = ("__weakref__", "_inputs", "bounds", "constant", "parts", "rank")
 
     constant: int
     parts: frozenset[tuple[Atom, int]]
     bounds: tuple[int, int]  # least and greatest value, atom by atom: their relations are not used
     rank: int
+    _inputs: frozenset[Input] | None
 
     def __new__(cls, constant: int, parts: frozenset[tuple[Atom, int]] = frozenset()) -> Term:
         key = (constant, parts)
@@ -142,12 +143,20 @@ class Term:
             made = super().__new__(cls)
             made.constant, made.parts, made.rank = constant, parts, next(_ranks)
             made.bounds = _bounds(constant, parts)
+            made._inputs = None
             _TERMS[key] = made
         return made
 
     def __repr__(self) -> str:
         parts = sorted(self.parts, key=lambda part: part[0].rank)
         return " + ".join([f"{factor}*{part}" for part, factor in parts] + [str(self.constant)])
+
+    @property
+    def inputs(self) -> frozenset[Input]:
+        """Every input in the term, those inside operations too: read once, as terms are shared by many others."""
+        if self._inputs is None:
+            self._inputs = frozenset[Input]().union(*(_inputs(part) for part, _ in self.parts))
+        return self._inputs
 
     @property
     def value(self) -> int | None:
@@ -456,7 +465,15 @@ def atoms(a: Term) -> Iterator[Atom]:
 
 
 def inputs(terms: Iterable[Term]) -> frozenset[Input]:
-    return frozenset(a for term in terms for a in atoms(term) if isinstance(a, Input))
+    """Every input in the terms, those inside operations too."""
+    return frozenset[Input]().union(*(term.inputs for term in terms))
+
+
+def _inputs(part: Atom) -> frozenset[Input]:
+    if isinstance(part, Op):
+        return inputs(part.args)
+    inside = part.origin.address.inputs if isinstance(part.origin, Slot) else frozenset[Input]()
+    return inside | {part}
 
 
 Replace = Callable[[Input], "Term | None"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from ..cpu import term
@@ -70,6 +71,7 @@ def _stepped(guards: tuple[Term, ...], turn: Input) -> First:
     return Never()
 
 
+@lru_cache(maxsize=4096)
 def _longest(guards: tuple[Term, ...], turn: Input, asked: frozenset[Input]) -> int | None:
     """The most whole turns over every value of one byte that is not known; None where it may go on for ever."""
     if len(asked) != 1 or turn not in term.inputs(guards):

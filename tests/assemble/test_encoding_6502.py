@@ -73,3 +73,31 @@ def test_every_form_is_encoded_as_by_xa(
     (tmp_path / "tower.a").write_text("\n".join([f"* = {ORIGIN}", *text, ""]))
     subprocess.run(["xa", *options, "-o", "tower.bin", "tower.a"], cwd=tmp_path, check=True)
     assert ours(assembled, name, text) == (tmp_path / "tower.bin").read_bytes().hex()
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        (" LDA a:$12", "ad1200"),
+        (" LDA z:$12,X", "b512"),
+        (" LDA #<$1234", "a934"),
+        (" LDA #>$1234", "a912"),
+        (" LDA ($10+2),Y", "b112"),
+        (" LDA (1+2)*2", "a506"),
+        (" JMP ($1234)", "6c3412"),
+        (" LDA ($12)", "a512"),
+        (" ASL", "0a"),
+        (" ASL A", "0a"),
+        (" BNE *+2", "d000"),
+        ("POINT = $10\n STA (POINT,X)", "8110"),
+        (" JMP LATER\nLATER NOP", "4c0300 ea"),
+        (" LDA LATER\nLATER = $10", "ad1000"),
+        ("BUF *= *+4\n STA BUF", "8500"),
+        (" * = $0400\nHERE JMP HERE", "4c0004"),
+        (" .proc CHIME\n JMP CHIME\n .endproc", "4c0000"),
+    ],
+)
+def test_an_operand_of_a_6502_makes_the_maker_s_bytes(
+    code: Callable[..., str], text: str, expected: str
+) -> None:
+    assert code(f"{text}\n", "6502") == expected

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from itertools import product
 from typing import Protocol
 
@@ -53,12 +54,23 @@ def unknown(_: Expr) -> int | None:
 
 def cost(action: Stepped, truth: Truth, count: Count = unknown) -> Cost:
     """Fewest and most cycles; a condition or count that is not known makes a range of it."""
+    plain = _plain(action.steps)
+    if plain is not None:
+        return plain
     names = sorted({guard.name for step in action.steps for guard in step.guards})
     known = {name: truth(name) for name in names}
     choices = [(True, False) if known[name] is None else (known[name],) for name in names]
     costs = [_cost(action, dict(zip(names, choice, strict=True)).get, count) for choice in product(*choices)]
     most = [each.most for each in costs if each.most is not None]
     return Cost(min(each.fewest for each in costs), max(most) if len(most) == len(costs) else None)
+
+
+@cache
+def _plain(steps: tuple[Step | Repeated, ...]) -> Cost | None:
+    """The cost of steps that hang on nothing."""
+    if not all(isinstance(step, Step) and not step.guards and step.kind is not Kind.WAIT for step in steps):
+        return None
+    return Cost(len(steps), len(steps))
 
 
 def accesses(action: Stepped, truth: Truth, count: Count = unknown) -> tuple[BusAccess, ...]:

@@ -180,6 +180,43 @@ def effects(statements: tuple[Statement, ...]) -> Effects:
     return Effects(frozenset(reads), frozenset(writes), frozenset(surely))
 
 
+def trimmed(statements: tuple[Statement, ...], idle: frozenset[str]) -> tuple[Statement, ...]:
+    """The statements without those that only serve to write `idle` registers or flags; what they hold then is stale.
+
+    Reads from memory stay: a device notices them.
+    """
+    kept: list[Statement] = []
+    wanted: set[str] = set()
+    temps: set[str] = set()
+    for statement in reversed(statements):
+        if isinstance(statement, Assign) and not any(isinstance(e, Load) for e in walk(statement.value)):
+            target = statement.target
+            if isinstance(target, Temp):
+                if target.name not in temps:
+                    continue
+            elif {name for name, _ in target.parts} <= idle - wanted:
+                continue
+        kept.append(statement)
+        for expr in _all_operands(statement):
+            wanted |= registers(expr)
+            temps |= {part.name for part in walk(expr) if isinstance(part, Temp)}
+    return tuple(reversed(kept))
+
+
+def _all_operands(statement: Statement) -> Iterator[Expr]:
+    """The expressions a statement evaluates, with those of inner statements."""
+    yield from operands(statement)
+    match statement:
+        case If():
+            inner = (*statement.then, *statement.otherwise)
+        case Repeat():
+            inner = statement.body
+        case _:
+            inner = ()
+    for each in inner:
+        yield from _all_operands(each)
+
+
 def operands(statement: Statement) -> tuple[Expr, ...]:
     """The expressions a statement evaluates itself, in order, without those of inner statements."""
     match statement:

@@ -484,6 +484,11 @@ def putting(given: Input, value: Term) -> Replace:
     return lambda other: value if other == given else None
 
 
+def put(a: Term, given: Input, value: Term) -> Term:
+    """The term with a value in the place of one input."""
+    return substitute(a, putting(given, value)) if given in a.inputs else a
+
+
 def substitute(a: Term, replace: Replace, memo: dict[Term, Term] | None = None) -> Term:
     """The term with inputs replaced; `replace` gives None for an input that stays."""
     if not a.parts:

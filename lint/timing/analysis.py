@@ -10,10 +10,10 @@ from typing import Final
 from ..address import is_port
 from ..assemble import Program
 from ..cpu import Action, effects, run, term
-from ..cpu.meaning import registers
+from ..cpu.meaning import Statement, registers, trimmed
 from ..cpu.symbolic import Reader, State, serial, unsure
 from ..cpu.term import Cell, Held, Input, Seen, Term
-from ..flow import FirstReads, Graph, Loop, Routine, routine
+from ..flow import FirstReads, Graph, Loop, Routine, liveness, routine
 from ..source import Runs, With
 from . import wording
 from .handler import Handler
@@ -57,13 +57,16 @@ class Analysis:
         self._values = _stated_values(graph.program)
         # What the registers that decide on cycles hold everywhere but in the reset routine.
         self.modes: Mapping[str, int] = _modes(graph.program)
+        self._live = liveness(graph)
+        self._followed = _followed(graph.program)
+        self._meanings: dict[int, tuple[Statement, ...]] = {}
         self._reset = {e.index for e in graph.entries if e.kind in ("reset", "start")}
 
     def replacing(self, actions: Mapping[int, Action]) -> Analysis:
         """The same program with some instructions counted as if they were others."""
         made = copy(self)
         made._replaced = {**self._replaced, **actions}
-        made._outcomes, made._contexts, made._running, made.shapes = {}, {}, [], {}
+        made._outcomes, made._contexts, made._running, made.shapes, made._meanings = {}, {}, [], {}, {}
         return made
 
     def fragment(self, part: Routine) -> Walk:
@@ -75,6 +78,14 @@ class Analysis:
 
     def action(self, index: int) -> Action:
         return self._replaced.get(index) or self._program.instructions[index].action
+
+    def meaning(self, index: int) -> tuple[Statement, ...]:
+        """What an instruction does, without the flags it sets that nothing reads before they are set again."""
+        found = self._meanings.get(index)
+        if found is None:
+            idle = frozenset(self._program.cpu.flags) - self._followed - self._live.after[index]
+            found = self._meanings[index] = trimmed(self.action(index).meaning, idle)
+        return found
 
     def callee(self, entry: int, at: State) -> Outcome:
         """The outcome of a call with that state, counted for the values in it that are known and matter."""
@@ -238,6 +249,17 @@ def _registers(program: Program, note: With) -> Iterator[tuple[str, Term]]:
     for part, width in reversed(register.parts):
         yield part, term.bits(whole, low + width - 1, low)
         low += width
+
+
+def _followed(program: Program) -> frozenset[str]:
+    """Flags that decide on more than what instructions compute: on interrupts, and on cycles."""
+    cpu = program.cpu
+    found = {i.mask.name for i in cpu.interrupts.values() if i.mask is not None}
+    found |= {name for expr in cpu.conditions.values() for name in registers(expr)}
+    for instruction in program.instructions:
+        for expr in instruction.action.conditions.values():
+            found |= registers(expr) - effects(instruction.action.meaning).reads
+    return frozenset(found)
 
 
 def _modes(program: Program) -> dict[str, int]:

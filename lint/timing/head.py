@@ -179,7 +179,7 @@ class _Maker:
 
     def _moving_store(self, address: Term, where: Term) -> None:
         later = term.substitute(address, resolver(self.scope, self.head))
-        step = term.add(term.substitute(later, term.putting(self.turn, term.ONE)), where, -1)
+        step = term.add(term.put(later, self.turn, term.ONE), where, -1)
         if step.value:
             self.moving.append((where, step.value))
 
@@ -187,9 +187,8 @@ class _Maker:
         """A register that a turn sets from counters (or to a constant) holds what the turn before gave it."""
         earlier = self.head.copy()
         before = term.add(self.k, term.number(-1))
-        shift = term.putting(self.turn, before)
-        earlier.registers = {n: term.substitute(v, shift) for n, v in earlier.registers.items()}
-        earlier.memory = {a: term.substitute(v, shift) for a, v in earlier.memory.items()}
+        earlier.registers = {n: term.put(v, self.turn, before) for n, v in earlier.registers.items()}
+        earlier.memory = {a: term.put(v, self.turn, before) for a, v in earlier.memory.items()}
         replace = resolver(self.scope, earlier)
         for own, value, _width, put, at_start in self.derived:
             now = term.substitute(value, replace)
@@ -197,7 +196,7 @@ class _Maker:
                 isinstance(i.origin, (Seen, Unsure)) for i in term.inputs([now])
             ):
                 continue
-            if term.substitute(now, term.putting(self.turn, term.ZERO)) == at_start:
+            if term.put(now, self.turn, term.ZERO) == at_start:
                 put(now)
             else:
                 self.early.add(own)

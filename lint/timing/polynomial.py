@@ -74,6 +74,12 @@ class Polynomial:
         return -int(-low // 1), int(high // 1)
 
     def __add__(self, other: Polynomial) -> Polynomial:
+        if not other.parts:
+            return self
+        if len(self.parts) == len(other.parts) == 1:
+            ((own, factor),), ((beside, more),) = self.parts, other.parts
+            if not own and not beside:
+                return constant(factor + more)
         parts = dict(self.parts)
         for monomial, factor in other.parts:
             parts[monomial] = parts.get(monomial, Fraction(0)) + factor

@@ -13,7 +13,7 @@ from ..flow import Loop
 from .head import Head, Shape, head_of
 from .polynomial import NONE, Cost, constant, cycles, either
 from .result import Record
-from .turns import At, First, Never, Sometime, first
+from .turns import At, First, Never, Sometime, first, longest
 from .ways import (
     ENDLESS,
     Arrival,
@@ -135,7 +135,7 @@ class Rounds:
         """
         changing = [name for name, _ in shape.changed() if name in shape.exposed and start.width(name) == 1]
         assumed = {name: start.get(name) for name in changing if start.get(name).value is not None}
-        if not assumed or self._ground.calls(loop):
+        if not assumed or self._ground.calls(loop) or self._ground.note(loop) is not None:
             return None
         # Should it fail, a caller's values may decide it.
         self._ground.want(
@@ -149,13 +149,11 @@ class Rounds:
 
         def attempt() -> Solved:
             outs, back = self._ground.turn(loop, Arrival(head.state.copy(), NONE, frozenset()))
-            solved = self._count(loop, head, turn, outs, back)
-            if (
-                solved is None
-                or back is None
-                or not _settled(solved)
-                or not _hold(assumed, back, turn, solved)
-            ):
+            if back is None:
+                return Solved([], None)
+            found = [(out, first(out.arrival.guards, turn)) for out in outs]
+            solved = self._count(loop, head, turn, found, back)
+            if solved is None or not _settled(solved) or not _hold(assumed, back, turn, solved):
                 return Solved([], None)
             return solved
 
@@ -179,11 +177,15 @@ class Rounds:
         """All turns in one, as a function of the turn."""
         self._told |= head.lost
         outs, back = self._ground.turn(loop, Arrival(head.state.copy(), NONE, frozenset()))
-        solved = self._count(loop, head, turn, outs, back)
+        note = self._ground.note(loop)
+        if note is not None:
+            return self._by_note(note, turn, outs, back)
+        if back is None:
+            return Solved([leaving(out, NONE, at_turn(0), turn, head.moving) for out in outs], cycles(1, 1))
+        found = [(out, first(out.arrival.guards, turn)) for out in outs]
+        solved = self._count(loop, head, turn, found, back)
         if solved is not None:
             return self._finer(loop, start, head, back, solved)
-        assert back is not None
-        found = [(out, first(out.arrival.guards, turn)) for out in outs]
         asked = frozenset[Input]().union(*(when.inputs for _, when in found if isinstance(when, Sometime)))
         asked -= {turn}
         within = all(i in self._told or _stepped_over(i, self._told | {turn}) for i in asked)
@@ -243,15 +245,9 @@ class Rounds:
         return Solved(outs + later, trips, rest.never if not outs else "", rest.turn, rest.last)
 
     def _count(
-        self, loop: Loop, head: Head, turn: Input, outs: list[Out], back: Arrival | None
+        self, loop: Loop, head: Head, turn: Input, found: list[tuple[Out, First]], back: Arrival
     ) -> Solved | None:
         """Solved where every way out is; None where one depends on something else."""
-        note = self._ground.note(loop)
-        if note is not None:
-            return self._by_note(note, turn, outs, back)
-        if back is None:
-            return Solved([leaving(out, NONE, at_turn(0), turn, head.moving) for out in outs], cycles(1, 1))
-        found = [(out, first(out.arrival.guards, turn)) for out in outs]
         if any(isinstance(when, Sometime) for _, when in found):
             return None
         solved = [(out, when) for out, when in found if isinstance(when, At)]
@@ -317,9 +313,8 @@ class Rounds:
         reason = self._ground.reason(asked, loop)
         self._ground.want(asked)
         limits = [when.full for _, when in found if isinstance(when, At)]
-        limits += [
-            at_turn(when.longest).full for _, when in found if isinstance(when, Sometime) and when.longest
-        ]
+        longest_ways = (longest(when, turn) for _, when in found if isinstance(when, Sometime))
+        limits += [constant(turns) for turns in longest_ways if turns]
         # Whatever else is tested: the loop ends as soon as one of the tests for staying in it fails.
         staying = [first(frozenset({term.negate_truth(guard)}), turn) for guard in back.guards]
         limits += [when.full for when in staying if isinstance(when, At)]

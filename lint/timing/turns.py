@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final
 
 from ..cpu import term
@@ -27,10 +26,10 @@ class Never:
 
 @dataclass(frozen=True, slots=True)
 class Sometime:
-    """In a turn that depends on these inputs; after `longest` whole turns at the latest, where that is known."""
+    """In a turn that depends on these inputs: the first in which the guards hold."""
 
     inputs: frozenset[Input]
-    longest: int | None = None
+    guards: tuple[Term, ...]
 
 
 First = At | Never | Sometime
@@ -61,32 +60,30 @@ def _after(turns: int) -> At:
 def _stepped(guards: tuple[Term, ...], turn: Input) -> First:
     holds = term.stepper(guards, turn)
     if holds is None:
-        asked = term.inputs(guards) - {turn}
-        return Sometime(asked, _longest(guards, turn, asked))
+        return Sometime(term.inputs(guards) - {turn}, guards)
     if any(_wider(guard) for guard in guards):
-        return Sometime(term.inputs(guards))
+        return Sometime(term.inputs(guards), guards)
     for turns in range((1 << _STEPPED_BITS) + 1):
         if all(holds(turns)):
             return _after(turns)
     return Never()
 
 
-@lru_cache(maxsize=4096)
-def _longest(guards: tuple[Term, ...], turn: Input, asked: frozenset[Input]) -> int | None:
+def longest(when: Sometime, turn: Input) -> int | None:
     """The most whole turns over every value of one byte that is not known; None where it may go on for ever."""
-    if len(asked) != 1 or turn not in term.inputs(guards):
+    if len(when.inputs) != 1 or turn in when.inputs or turn not in term.inputs(when.guards):
         return None
-    (given,) = asked
+    (given,) = when.inputs
     if given.high - given.low > 255 or isinstance(given.origin, Seen):
         return None
-    longest = 0
+    most = 0
     for value in range(given.low, given.high + 1):
-        fixed = frozenset(term.substitute(guard, term.putting(given, term.number(value))) for guard in guards)
-        when = first(fixed, turn)
-        if not isinstance(when, At) or when.full.value is None:
+        fixed = frozenset(term.put(guard, given, term.number(value)) for guard in when.guards)
+        then = first(fixed, turn)
+        if not isinstance(then, At) or then.full.value is None:
             return None
-        longest = max(longest, when.full.value)
-    return longest
+        most = max(most, then.full.value)
+    return most
 
 
 def _wider(guard: Term) -> bool:

@@ -8,6 +8,7 @@ from typing import Final, Protocol
 from ..assemble import Instruction
 from ..cpu import TAKEN, Action, Cpu, Expr, accesses, cost, effects, evaluate, run, term, varying
 from ..cpu import Cost as Steps
+from ..cpu.meaning import Statement
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import Reader, State, applied, granted, merge, resolver, unsure
 from ..cpu.term import Cell, Held, Input, Op, Seen, Slot, Term
@@ -28,6 +29,8 @@ class Setting(Protocol):
     shapes: Shapes
 
     def action(self, index: int) -> Action: ...
+
+    def meaning(self, index: int) -> tuple[Statement, ...]: ...
 
     def callee(self, entry: int, at: State) -> Outcome: ...
 
@@ -265,7 +268,7 @@ class Walk:
                 outs.append(self._lost(instruction, reader.state, arrival, ways))
         blurred = self._graph.blurred.get(index)
         if blurred is not None:
-            outs = [_over_unread_line(out, before, blurred) for out in outs]
+            outs = [_over_unread_line(out, blurred) for out in outs]
         if self._rounds.recording:
             self._record_fact(instruction, before, reader, ways, callee)
         return outs
@@ -278,7 +281,7 @@ class Walk:
             before.copy(), lambda address, _: self._setting.volatile(index, address), assumed=assumed
         )
         with page(reader.state, action):
-            run(action.meaning, reader)
+            run(self._setting.meaning(index), reader)
         self._unsettle(index, reader)
         return reader
 
@@ -516,23 +519,28 @@ def _differs(a: Term, b: Term, name: str) -> Term:
     return unsure(f"{name} differs by the way taken", min(la, lb), max(ha, hb))
 
 
-def _over_unread_line(out: Out, before: State, reason: str) -> Out:
+def _over_unread_line(out: Out, reason: str) -> Out:
     """Straight on over a line that was not understood: it may do anything and take any time."""
     if out.kind != "edge":
         return out
     arrival = out.arrival
-    state = _unknown_call(before, arrival.state, reason)
+    state = _forgotten(arrival.state, frozenset(), reason)
     end = Arrival(state, Cost(arrival.cost.fewest, None, reason), arrival.guards)
-    return Out(out.source, out.target, "edge", end)
+    return Out(out.source, out.target, out.kind, end)
 
 
 def _unknown_call(before: State, state: State, reason: str) -> State:
     """After a call of something not known: what the call itself moved is back, all else is open."""
-    after = before.copy()
-    moved = {n for n in state.registers if state.get(n) != before.get(n)}
-    for name in (*before.cpu.registers, *before.cpu.flags):
-        if name not in moved and name not in before.cpu.initial:
-            after.registers[name] = unsure(reason, 0, (1 << before.width(name)) - 1)
+    moved = frozenset(n for n in state.registers if state.get(n) != before.get(n))
+    return _forgotten(before, moved, reason)
+
+
+def _forgotten(state: State, but: frozenset[str], reason: str) -> State:
+    """The state with nothing known but modes, and the registers named."""
+    after = state.copy()
+    for name in (*state.cpu.registers, *state.cpu.flags):
+        if name not in but and name not in state.cpu.initial:
+            after.registers[name] = unsure(reason, 0, (1 << state.width(name)) - 1)
     after.forget_memory()
     return after
 

@@ -87,18 +87,17 @@ def leaving(out: Out, spent: Cost, when: At, turn: Input, moving: Moving) -> Out
 def _placed(state: State, when: At, turn: Input) -> State:
     """The state with the turn number put in; a register wider than the number is known becomes unsure."""
     made = state.copy()
-    exact = term.putting(turn, when.turn)
-    rough = term.putting(turn, unsure("it depends on the number of turns", 0, ENDLESS))
+    vague = unsure("it depends on the number of turns", 0, ENDLESS)
     for name, value in state.registers.items():
         fits = when.turn.value is not None or state.width(name) <= when.width
-        made.registers[name] = term.substitute(value, exact if fits else rough)
+        made.registers[name] = term.put(value, turn, when.turn if fits else vague)
     made.memory = {
-        address: term.substitute(value, exact)
+        address: term.put(value, turn, when.turn)
         for address, value in state.memory.items()
         if when.turn.value is not None or turn not in term.inputs([address])
     }
     if when.turn.value is not None:
-        made.memory = {term.substitute(a, exact): value for a, value in made.memory.items()}
+        made.memory = {term.put(a, turn, when.turn): value for a, value in made.memory.items()}
     return made
 
 

@@ -66,13 +66,13 @@ def decoder(rows: Sequence[Row], endian: str, address_bits: int) -> Decoder:
     """The decoder of a table's rows; where two share an opcode, the first that fits is taken."""
     found: dict[bytes, tuple[tuple[Row, bytes, Fields], ...]] = {}
     for row in rows:
-        for code, tail, fields in _opcodes(row):
+        for code, tail, fields in opcodes(row):
             found[code] = (*found.get(code, ()), (row, tail, fields))
     prefixes = frozenset(code[:length] for code in found for length in range(1, len(code)))
     return Decoder(found, prefixes, endian, address_bits)
 
 
-def _opcodes(row: Row) -> Iterator[tuple[bytes, bytes, Fields]]:
+def opcodes(row: Row) -> Iterator[tuple[bytes, bytes, Fields]]:
     """Every opcode of a row, with the operands that lie inside it."""
     holes = {hole.name: hole for hole in row.form.variants[0].holes}
     choices = [tuple(_codes(holes[name])) for name, _ in row.insets]

@@ -8,6 +8,7 @@ from importlib.resources import files
 from ..errors import Place, TableError
 from ..tables import Node, load, merge, nearest
 from . import step
+from .decode import opcodes
 from .meaning import Expr, Register
 from .model import Form, Hole, Operation, Packed, RegisterClass, Row, Variant
 from .notation import Names, expression
@@ -103,7 +104,6 @@ class Reader:
         self.forms = {name: self._form(name, node) for name, node in self.section("forms").items()}
         self.operations = {name: self._operation(name) for name in self.section("operations")}
         self.syntax = syntax or self.text("syntax")
-        self._spelled = {} if self.syntax == self.text("syntax") else self._other_spelling()
 
     def section(self, name: str) -> Mapping[str, Node]:
         """A section's entries; none where the table has no such section."""
@@ -280,24 +280,22 @@ class Reader:
                     f"opcode {key.lower()[2:]} stands twice, first in line {former[1].line}; keep one row"
                 )
             found[key] = (row, node.place)
-        return tuple(
-            found[key][0]
-            for key in sorted(found, key=lambda key: (len(found[key][0].code), found[key][0].code))
-        )
+        others = self._other_rows()
+        taken = {code for row in others for code in _codes(row)}
+        kept = [row for row, _ in found.values() if not taken.issuperset(_codes(row))]
+        return tuple(sorted([*kept, *others], key=lambda row: (len(row.code), row.code)))
 
-    def _other_spelling(self) -> dict[str, tuple[str, Form]]:
-        """Mnemonics and form of each opcode in another syntax than the table's own, by opcode."""
+    def _other_rows(self) -> tuple[Row, ...]:
+        """The rows that are written in another way in the syntax asked for, where that is not the table's own."""
+        if self.syntax == self.text("syntax"):
+            return ()
         section = self.section("spellings")
         if self.syntax not in section:
             raise TableError(
                 f'the {self.text("cpu")} is not written in "{self.syntax}"; '
                 f"accepted: {', '.join([self.text('syntax'), *section])}"
             )
-        found: dict[str, tuple[str, Form]] = {}
-        for node in section[self.syntax].sequence():
-            code, mnemonics, form = node.sequence()
-            found[code.text()] = (mnemonics.text(), self.forms[form.choice(self.forms)])
-        return found
+        return tuple(self._row(node) for node in section[self.syntax].sequence())
 
     def _row(self, node: Node) -> Row:
         items = node.sequence()
@@ -309,18 +307,21 @@ class Reader:
             if word not in self.section("sources"):
                 source.fail(f'unknown source "{word}"; {nearest(word, self.section("sources"))}')
         before, tail, insets = _opcode(code)
-        spelled = self._spelled.get(code.text())
         return Row(
             code=before,
             tail=tail,
             insets=insets,
-            mnemonics=tuple((spelled[0] if spelled else mnemonics.text()).split("/")),
-            form=spelled[1] if spelled else self.forms[form.choice(self.forms)],
+            mnemonics=tuple(mnemonics.text().split("/")),
+            form=self.forms[form.choice(self.forms)],
             operation=self.operations[operation.choice(self.operations)],
             bindings=dict(_binding(word, bindings) for word in bindings.text().split()),
             source=source.text(),
             mark=items[6].choice(_MARKS) if len(items) > 6 else "",
         )
+
+
+def _codes(row: Row) -> set[tuple[bytes, bytes]]:
+    return {(code, tail) for code, tail, _ in opcodes(row)}
 
 
 def _texts(node: Node | None) -> dict[str, str]:

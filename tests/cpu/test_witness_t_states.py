@@ -1,0 +1,144 @@
+"""The tables that count T-states against published figures that were not taken from them (tests/reference/cpus)."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import pytest
+from clockhop import cpu
+from clockhop.cpu import Action, effects
+from witness import fewest, table, truth, unwitnessed
+
+
+@dataclass(frozen=True)
+class Counted:
+    """A processor, its published rows, where the strobe of each kind of access lies in its machine cycle, its flags."""
+
+    name: str
+    opcodes: int
+    strobes: Mapping[str, int]
+    flags: Mapping[str, str]
+
+
+Z80 = {"S": "S", "Z": "Z", "H": "HF", "P/V": "PV", "N": "NF", "C": "CF"}
+INTEL = {flag: flag for flag in ("S", "Z", "AC", "P", "CY")}
+ALL = {
+    each.name: each
+    for each in (
+        Counted("z80", 1268, {"mr": 2, "mw": 2, "ior": 3, "iow": 3}, Z80),
+        Counted("8080", 256, {"mr": 2, "mw": 3, "ior": 2, "iow": 3}, INTEL),
+        Counted("8085", 256, {"mr": 2, "mw": 2, "ior": 2, "iow": 2}, INTEL),
+    )
+}
+ROWS = [(name, code) for name in ALL for code in table(name)]
+
+
+def action_of(name: str, code: str) -> Action:
+    """The instruction with ones for its operand bytes."""
+    sizes = {"d": 1, "e": 1, "n": 1, "nn": 2}
+    memory = b"".join(bytes([1] * sizes[w]) if w in sizes else bytes.fromhex(w) for w in code.split())
+    found = cpu.load(name).decode(lambda address: (memory + bytes(4))[address], 0)
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_every_opcode_has_a_published_row_and_the_other_way_round(name: str) -> None:
+    decoded = {code + tail for code, rows in cpu.load(name).decoder.rows.items() for _, tail, _ in rows}
+    listed = {bytes.fromhex("".join(re.findall(r"\b[0-9A-F]{2}\b", code))) for code in table(name)}
+    assert len(decoded) == ALL[name].opcodes
+    assert decoded == listed
+
+
+def test_mnemonics_and_lengths_are_as_published() -> None:
+    for name, code in ROWS:
+        line, action = table(name)[code], action_of(name, code)
+        assert (action.mnemonic, action.size) == (line["mnemonic"].split()[0], int(line["bytes"])), code
+
+
+def test_undocumented_opcodes_and_no_others_carry_the_mark() -> None:
+    for name, code in ROWS:
+        marked = action_of(name, code).row.mark == "undocumented"
+        assert marked is (table(name)[code]["status"] == "undocumented"), (name, code)
+
+
+def test_t_states_are_as_published_taken_and_not() -> None:
+    for name, code in ROWS:
+        line, action = table(name)[code], action_of(name, code)
+        assert fewest(action, taken=False, m1_wait=False) == int(line["cycles"]), (name, code)
+        taken = int(line["cycles_taken"] or line["cycles"])
+        assert fewest(action, taken=True, m1_wait=False) == taken, (name, code)
+
+
+def test_accesses_come_at_their_strobes_in_the_published_machine_cycles() -> None:
+    for name, code in ROWS:
+        line = table(name)[code]
+        if (code, "reads_writes") in unwitnessed(name):
+            continue
+        for column, taken in (("reads_writes", False), ("reads_writes_taken", True)):
+            published = re.findall(
+                r"([a-z]+)\d@(\d+)", line[column] or (line["reads_writes"] if taken else "")
+            )
+            expected = [(kind[-1], int(start) + ALL[name].strobes[kind]) for kind, start in published]
+            found = [
+                (access.kind[0], access.first)
+                for access in cpu.accesses(action_of(name, code), truth(taken=taken, m1_wait=False))
+                if access.certain
+            ]
+            assert found == expected, (name, code, column)
+
+
+def published_flags(name: str, text: str) -> set[str]:
+    names = ALL[name].flags
+    return (
+        set(names.values()) if text.startswith("all") else {names[f] for f in text.split(",") if f in names}
+    )
+
+
+def test_the_flags_that_change_are_the_published_ones() -> None:
+    for name, code in ROWS:
+        if (code, "flags") not in unwitnessed(name):
+            changed = effects(action_of(name, code).meaning).writes & set(ALL[name].flags.values())
+            assert changed == published_flags(name, table(name)[code]["flags"]), (name, code)
+
+
+@pytest.mark.parametrize(("name", "number"), [("z80", 8), ("8080", 0), ("8085", 0)])
+def test_the_list_of_unwitnessed_fields_is_as_short_as_stated_and_each_is_still_needed(
+    name: str, number: int
+) -> None:
+    listed = unwitnessed(name)
+    assert len(listed) == number
+    for code, column in listed:
+        assert column == "flags"
+        changed = effects(action_of(name, code).meaning).writes & set(ALL[name].flags.values())
+        assert changed != published_flags(name, table(name)[code]["flags"])
+
+
+def test_interrupts_take_11_13_and_19_t_states_on_the_z80_and_11_and_12_on_8080_and_8085() -> None:
+    found = {
+        name: {
+            key: cpu.cost(each, truth(m1_wait=False)).fewest
+            for key, each in cpu.load(name).interrupts.items()
+        }
+        for name in ALL
+    }
+    assert found["z80"] == {"NMI": 11, "INT": 13, "INT2": 19}
+    assert set(found["8080"].values()) == {11}
+    assert set(found["8085"].values()) == {12}
+
+
+@pytest.mark.parametrize("name", ["8080", "8085"])
+def test_what_zilog_writes_is_the_same_instruction(name: str) -> None:
+    intel, zilog = cpu.load(name), cpu.load(name, "zilog")
+    for code in range(256):
+        memory = bytes([code, 1, 2, 3])
+        ours, theirs = (each.decode(memory.__getitem__, 0) for each in (intel, zilog))
+        assert ours is not None
+        assert theirs is not None
+        assert (ours.code, ours.meaning, ours.steps, ours.flow) == (
+            theirs.code,
+            theirs.meaning,
+            theirs.steps,
+            theirs.flow,
+        )
+        assert ours.conditions == theirs.conditions

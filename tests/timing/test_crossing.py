@@ -12,8 +12,8 @@ TICK = "TICK    STA   PORT\n        RTI\n"
 def crossed(timed: Callable[..., Timings]) -> Callable[..., list[tuple[int, int, int, bool]]]:
     """(line of the first access, line of the next, fewest, certain) of a program whose IRQ is handled by TICK."""
 
-    def run(text: str) -> list[tuple[int, int, int, bool]]:
-        timings = timed(f"PORT    EQU   $8000\n{text}", watched=(0x8000,), handlers=("TICK",))
+    def run(text: str, cpu: str = "6809") -> list[tuple[int, int, int, bool]]:
+        timings = timed(f"PORT    EQU   $8000\n{text}", cpu, watched=(0x8000,), handlers=("TICK",))
         instructions = timings.graph.program.instructions
         every = Query(lambda _: True, lambda _: True, lambda _: False)
         return [
@@ -35,6 +35,24 @@ def test_an_irq_takes_19_cycles_to_its_handler_and_15_back(crossed):
         (3, 5, 24, True),
         (5, 3, 20, True),
     ]
+
+
+@pytest.mark.parametrize(
+    ("cpu", "there", "back"),
+    [
+        # 12 to enter, STA A 5 with the write last; RTI 10, STA A 5
+        ("6800", 17, 15),
+        # 12 and 4; 10 and 4
+        ("6801", 16, 14),
+        # 1 behind the write, 12, the write is in the third of 4; 1, 10 and 3
+        ("6303", 16, 14),
+        # 14 and 4; 12 and 4
+        ("68hc11", 18, 16),
+    ],
+)
+def test_an_irq_of_the_6800_family_comes_as_its_table_says(crossed, cpu, there, back):
+    text = "GO      CLI\nAGAIN   STA A PORT\n        BRA   AGAIN\nTICK    STA A PORT\n        RTI\n"
+    assert crossed(text, cpu) == [(3, 5, there, True), (5, 3, back, True)]
 
 
 def test_a_masked_stretch_keeps_it_away_from_both_accesses(crossed):

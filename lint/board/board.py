@@ -376,13 +376,15 @@ def _rated(family: Family, grade: Grade, subject: RatingSubject) -> Iterator[Rat
 
 
 def _matching(rows: list[Operation], value: int | None, place: PairPlace | None) -> Iterator[Operation]:
+    told: set[PairPlace | None] = set()
     for row in rows:
-        if place and row.place and row.place != place:
+        if (place and row.place and row.place != place) or row.place in told:
             continue
         if value is None:
             yield row
         elif row.pattern.accepts(value):
             yield row
+            told.add(row.place)
             # Rows for the other place of a pair remain possible while the place is unknown.
             if row.place is None or place:
                 return

@@ -88,9 +88,7 @@ def _build(source: str, defines: Mapping[str, int], include: Sequence[str]) -> I
 
 
 def _parts(candidates: Sequence[Candidate]) -> Iterator[str]:
-    names = ", ".join(family.name for family in families() if family.kind == "device")
-    yield "# What stands at the addresses the program uses is for you to say. Families known:"
-    yield f"# {names}."
+    yield "# What stands at the addresses the program uses is for you to say; clockhop parts lists the families known."
     if not candidates:
         yield "# No symbol looks like the address of a part."
         return

@@ -180,11 +180,12 @@ class _Reader:
         node = self.fields.get("pair")
         if node is None:
             return None
-        fields = node.fields(required=("port", "does"), optional=("restarts", *_EVIDENCE))
+        fields = node.fields(required=("port", "does"), optional=("single", "restarts", *_EVIDENCE))
         restarts = self.members(fields["restarts"]) if "restarts" in fields else frozenset()
         return Pair(
             port=self.port_name(fields["port"]),
             direction=_one_of(fields["does"], _DIRECTIONS),
+            single=_pattern(fields["single"]) if "single" in fields else None,
             restarts=tuple(sorted(restarts)),
             evidence=self.evidence(fields),
         )

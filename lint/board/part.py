@@ -113,10 +113,14 @@ class Operation:
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """Two accesses of one port belong together; after one of the `restarts` the next is a first one again."""
+    """Two accesses of one port belong together; after one of the `restarts` the next is a first one again.
+
+    A first access whose value is one of `single` stands alone: the next is a first one again. None: there is no such.
+    """
 
     port: str
     direction: Direction
+    single: Pattern | None
     restarts: tuple[str, ...]
     evidence: Evidence
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final, Literal, Protocol
 
-from ..board import Behind, Board, Operation, PairPlace, Part, Strobe
+from ..board import Behind, Board, Operation, Pair, PairPlace, Part, Strobe
 from ..timing import Access, Context, Handler, Query, Site, Timings
 
 # With more different histories than this before one access, nothing is taken as known of them.
@@ -45,7 +45,7 @@ def uses(timings: Timings, board: Board, handlers: Iterable[Handler] = ()) -> Ma
 
 
 # Where an access stands among the two of a byte. "whole": after a whole byte of a part that still has to be told
-# about halves, the next may be another whole one, or the second half.
+# about halves, or after a byte of unknown value that may stand alone, the next may be either of the two.
 _Phase = Literal["first", "second", "whole"]
 
 
@@ -103,10 +103,10 @@ class _Mapped:
         if pair is None:
             return _Told(self.board.operation(self.part, port, access.way, value), True, before)
         paired = (port, access.way) == (pair.port, pair.direction)
-        place: PairPlace | None = _place(before) if paired else None
+        place = _place(before) if paired else None
         operations = self.board.operation(self.part, port, access.way, value, place)
         if paired:
-            return _Told(operations, True, replace(before, phase="second" if place == "first" else "first"))
+            return _Told(operations, True, replace(before, phase=_beyond_pair(pair, before.phase, value)))
         restarts = any(operation.name in pair.restarts for operation in operations)
         return _Told(operations, True, replace(before, phase="first") if restarts else before)
 
@@ -180,8 +180,19 @@ def _beyond_half(before: _History, whole: bool, content: int | None) -> _History
             return replace(before, phase="whole" if whole else "first", half=content if whole else None)
 
 
-def _place(before: _History) -> PairPlace:
-    return "second" if before.phase == "second" else "first"
+def _beyond_pair(pair: Pair, phase: _Phase, value: int | None) -> _Phase:
+    """Which access comes after one of a pair: "whole" where it may be either."""
+    if phase == "second":
+        return "first"
+    if pair.single is None:
+        return "second"
+    if value is None or phase == "whole":
+        return "whole"
+    return "first" if pair.single.accepts(value) else "second"
+
+
+def _place(before: _History) -> PairPlace | None:
+    return None if before.phase == "whole" else before.phase
 
 
 def _each_once(operations: Iterable[Operation]) -> tuple[Operation, ...]:

@@ -40,7 +40,7 @@ def test_a_draft_lists_the_candidates_as_comments_grouped_by_nearness():
 
 def test_the_comments_of_a_draft_become_a_project_file():
     lines = draft("6309", "tower.asm", None, [], CANDIDATES).splitlines()
-    prose = ("# Project", "# The bus", "# Labels", "# What", "# 44780", "#   #")
+    prose = ("# Project", "# The bus", "# Labels", "# What", "#   #")
     text = "\n".join(
         line.removeprefix("# ").replace("#   ", "  ") for line in lines if not line.startswith(prose)
     )

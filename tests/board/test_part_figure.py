@@ -33,6 +33,10 @@ NUMBER = r"\d+(?:\.\d+)?"
 LISTED = re.compile(rf"((?:{NUMBER}\s*/\s*)*{NUMBER})\s*(MHz|kHz|Hz|ms|us|ns|s)\b")
 
 
+# "66..73 converter clocks" counts clocks, whatever unit the fact has.
+COUNTED = re.compile(rf"({NUMBER}) (?:\w+ )?clocks\b")
+
+
 def figures():
     for path in PART_FILES:
         part = plain(path)
@@ -54,6 +58,7 @@ def published(fact):
         for numbers, unit in LISTED.findall(text)
         for number in re.findall(NUMBER, numbers)
     }
+    found |= {Fraction(number) for text in texts for number in COUNTED.findall(text)}
     numbers = [Fraction(number) for text in texts for number in re.findall(NUMBER, text)]
     return found | {number * UNITS.get(fact["unit"], Fraction(1)) for number in numbers}
 
@@ -106,9 +111,9 @@ def test_every_published_fact_is_used_by_a_part_or_left_out_for_a_reason():
     assert all(LEFT_OUT.values())
 
 
-def test_of_416_published_facts_no_more_than_281_are_left_out():
+def test_of_416_published_facts_no_more_than_118_are_left_out():
     """The list may only get shorter."""
-    assert (len(FACTS), len(LEFT_OUT)) == (416, 281)
+    assert (len(FACTS), len(LEFT_OUT)) == (416, 118)
 
 
 @pytest.mark.parametrize("path", PART_FILES, ids=lambda path: path.stem)

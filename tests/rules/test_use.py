@@ -96,3 +96,27 @@ def test_a_value_that_differs_by_the_way_taken_is_each_of_them(told):
     text = "GO LDA #1\n TSTB\n BEQ ON\n LDA #$80\nON STA $8000\n RTS\n"
     ((_, operations, _),) = told(text, board)
     assert {"clear", "set display address"} <= set(operations)
+
+
+SIO = "parts: {line: {family: Z80SIO, at: $8300, clock: bus}}\n"
+
+
+def test_a_command_without_a_register_stands_alone_and_one_with_has_a_second_byte(told):
+    # channel reset, pointer to register 4, its value, channel reset again
+    text = "GO NOP\n" + writes("$8301", 0x18, 0x04, 0x18, 0x18) + " RTS\n"
+    assert [operations for _, operations, _ in told(text, SIO)] == [
+        ["channel reset"],
+        ["other command"],
+        ["write register"],
+        ["channel reset"],
+    ]
+
+
+def test_after_a_byte_of_unknown_value_the_next_may_be_either_of_the_pair(told):
+    text = "GO LDA $40\n STA $8301\n LDA #$18\n STA $8301\n LDA $8301\n LDA #$18\n STA $8301\n RTS\n"
+    assert [operations for _, operations, _ in told(text, SIO)] == [
+        ["channel reset", "other command"],
+        ["channel reset", "write register"],
+        ["read control"],
+        ["channel reset"],
+    ]

@@ -116,6 +116,7 @@ class _Reader:
             ports=self.ports,
             pins=self.pins(),
             operations=self.operations,
+            groups={name: self.groups[name] for name in self.entries("groups")},
             pair=self.pair(),
             polls=self.polls,
             limits=tuple(self.limit(node) for node in self.rows("limits")),

@@ -260,7 +260,7 @@ class Remark:
 class Family:
     """Everything known about one family.
 
-    Its first grade and its first mode are the strictest, and the defaults.
+    Its first grade and its first mode are the strictest, and the defaults. `groups` are operations under one name.
     """
 
     name: str
@@ -273,6 +273,7 @@ class Family:
     ports: tuple[Port, ...]
     pins: Pins | None
     operations: tuple[Operation, ...]
+    groups: Mapping[str, frozenset[str]]
     pair: Pair | None
     polls: tuple[Poll, ...]
     limits: tuple[LimitRow, ...]

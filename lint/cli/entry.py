@@ -25,6 +25,7 @@ _COMMANDS: Final = {
     "durations": "List every routine and loop with its cycles and its time.",
     "mend": "Show or make the least change that keeps waits and gives slow parts their time.",
     "explain": "Show the manual page of a finding.",
+    "parts": "List the parts there are data for, or show one with its limits and their sources.",
     "cpus": "List the processors there are tables for.",
 }
 

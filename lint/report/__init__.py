@@ -4,10 +4,12 @@ from .check import Check, Judged, check
 from .durations import Durations, durations
 from .mended import mended
 from .mends import Mends, plan_report
+from .sheet import Catalogue, Sheet
 from .table import Paint, Style, plain
 from .write import Form, Report, summarise, write
 
 __all__ = [
+    "Catalogue",
     "Check",
     "Durations",
     "Form",
@@ -15,6 +17,7 @@ __all__ = [
     "Mends",
     "Paint",
     "Report",
+    "Sheet",
     "Style",
     "check",
     "durations",

@@ -4,15 +4,25 @@ import json
 from collections.abc import Iterator
 from typing import Literal, assert_never
 
-from . import check_json, check_text, durations_json, durations_text, mends_json, mends_text
+from . import (
+    check_json,
+    check_text,
+    durations_json,
+    durations_text,
+    mends_json,
+    mends_text,
+    sheet_json,
+    sheet_text,
+)
 from .amount import Json
 from .check import Check
 from .durations import Durations
 from .mends import Mends
+from .sheet import Catalogue, Sheet
 from .table import Paint, plain
 
 Form = Literal["text", "lines", "json"]
-Report = Check | Durations | Mends
+Report = Check | Durations | Mends | Catalogue | Sheet
 
 
 def write(report: Report, form: Form, paint: Paint = plain) -> str:
@@ -35,6 +45,10 @@ def _text(report: Report, paint: Paint) -> Iterator[str]:
             return durations_text.text(report, paint)
         case Mends():
             return mends_text.text(report, paint)
+        case Catalogue():
+            return sheet_text.catalogue(report)
+        case Sheet():
+            return sheet_text.text(report, paint)
     assert_never(report)
 
 
@@ -46,6 +60,10 @@ def _lines(report: Report) -> Iterator[str]:
             return durations_text.lines(report)
         case Mends():
             return mends_text.lines(report)
+        case Catalogue():
+            return sheet_text.catalogue(report)
+        case Sheet():
+            return sheet_text.lines(report)
     assert_never(report)
 
 
@@ -57,6 +75,10 @@ def _value(report: Report) -> Json:
             return durations_json.value(report)
         case Mends():
             return mends_json.value(report)
+        case Catalogue():
+            return sheet_json.catalogue(report)
+        case Sheet():
+            return sheet_json.value(report)
     assert_never(report)
 
 

@@ -151,8 +151,7 @@ class Board:
         for part in self.parts:
             for first, last, _ in part.stretches():
                 watched.update(range(first, last + 1))
-            if part.behind:
-                watched |= {part.behind.data, part.behind.control}
+            watched |= part.driven
         object.__setattr__(self, "watched", frozenset(watched))
 
     def part_at(self, address: int) -> tuple[Part, Port] | None:
@@ -164,10 +163,8 @@ class Board:
         return None
 
     def behind_at(self, address: int) -> tuple[Part, ...]:
-        """The parts behind a parallel port whose data or control lines are at `address`."""
-        return tuple(
-            part for part in self.parts if part.behind and address in (part.behind.data, part.behind.control)
-        )
+        """The parts that are driven by bits of the port at `address`."""
+        return tuple(part for part in self.parts if address in part.driven)
 
     def waits_at(self, address: int) -> int:
         """Wait cycles of one access of `address`, 0 where nothing is stated."""
@@ -238,6 +235,25 @@ class Board:
             for direction in _directions(before, behind.read):
                 found += self.operation(part, port, direction, value, place)
         return Strobe(certain=bool(rose and low), operations=tuple(found))
+
+    def edges(self, part: Part, address: int, before: int | None, after: int | None) -> Strobe:
+        """What the lines of a part do when the port at `address` goes from `before` to `after`; None: unknown."""
+        found: list[Operation] = []
+        known = True
+        for name, wire in part.wires.items():
+            if wire.address == address:
+                was, now = wire.high(before), wire.high(after)
+                known &= was is not None and now is not None
+                found += (
+                    row
+                    for row in part.family.operations
+                    if row.port == name
+                    and (
+                        (row.direction == "rise" and not was and now is not False)
+                        or (row.direction == "fall" and was is not False and not now)
+                    )
+                )
+        return Strobe(known, tuple(found))
 
     def cautions(self, part: Part) -> tuple[Remark, ...]:
         """What to say once about the part: the cautions of its grade, of every grade where none is stated."""
@@ -359,7 +375,7 @@ class Board:
             family, grade = self.processor_family, self.processor_grade
             yield self.processor, family, grade, self.processor_grade_stated, _whose(family, grade)
         for part in self.parts:
-            if part.behind is None:
+            if not part.driven:
                 yield part.name, part.family, part.grade, part.grade_stated, _whose(part.family, part.grade)
         for area in self.areas:
             if area.family and area.grade:

@@ -81,7 +81,8 @@ def read_family(node: Node) -> Family:
     fields = node.fields(
         required=("family", "title", "kind"),
         optional=(
-            *("names", "sources", "grades", "modes", "own_clock", "ports", "behind", "operations", "groups"),
+            *("names", "sources", "grades", "modes", "own_clock", "ports", "lines", "behind"),
+            *("operations", "groups"),
             *("pair", "polls", "limits", "ratings", "bus_times", "figures", "formulas", "cautions"),
         ),
     )
@@ -99,6 +100,7 @@ class _Reader:
         self.grades = grades or (Grade("", ()),)
         self.modes = modes or (Mode("", halves=False),)
         self.ports = tuple(_port(name, node) for name, node in self.entries("ports").items())
+        self.lines = _texts(fields.get("lines"))
         operations = self.entries("operations").items()
         self.operations = tuple(self.operation(name, node) for name, node in operations)
         self.groups = self.read_groups()
@@ -114,6 +116,7 @@ class _Reader:
             modes=self.modes,
             own_clock=self.own_clock(),
             ports=self.ports,
+            lines=self.lines,
             pins=self.pins(),
             operations=self.operations,
             groups={name: self.groups[name] for name in self.entries("groups")},
@@ -139,19 +142,26 @@ class _Reader:
         return node.choice([port.name for port in self.ports])
 
     def operation(self, name: str, node: Node) -> Operation:
-        fields = node.fields(required=("does",), optional=("port", "bits", "place", "half", "whole"))
+        fields = node.fields(required=("does",), optional=("port", "line", "bits", "place", "half", "whole"))
         direction = _one_of(fields["does"], _DIRECTIONS)
-        if direction != "reset" and "port" not in fields:
-            node.fail('key "port" is missing; add port: and the name of one of the ports')
         return Operation(
             name=name,
-            port=self.port_name(fields["port"]) if "port" in fields else "",
+            port=self.operated(node, fields, direction),
             direction=direction,
             pattern=_pattern(fields["bits"]) if "bits" in fields else Pattern(0, 0),
             place=_one_of(fields["place"], _PLACES) if "place" in fields else None,
             half=_truth(fields.get("half")),
             whole=_truth(fields.get("whole")),
         )
+
+    def operated(self, node: Node, fields: Mapping[str, Node], direction: Direction) -> str:
+        """The port or the line of an operation, empty for power coming on."""
+        if direction == "reset":
+            return ""
+        key = "line" if direction in ("rise", "fall") else "port"
+        if key not in fields:
+            node.fail(f'key "{key}" is missing; add {key}: and the name of one of the {key}s')
+        return fields[key].choice(self.lines) if key == "line" else self.port_name(fields[key])
 
     def read_groups(self) -> Mapping[str, frozenset[str]]:
         single = {operation.name: frozenset({operation.name}) for operation in self.operations}

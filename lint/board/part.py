@@ -11,7 +11,7 @@ from typing import Literal
 
 from ..quantity import Clock, Duration
 
-Direction = Literal["read", "write", "reset"]
+Direction = Literal["read", "write", "reset", "rise", "fall"]
 PairPlace = Literal["first", "second"]
 FamilyKind = Literal["device", "memory", "logic", "processor"]
 LeastKind = Literal["min_gap", "busy", "min_wait_after"]
@@ -96,6 +96,8 @@ class Pattern:
 @dataclass(frozen=True, slots=True)
 class Operation:
     """One thing done to a part: an access, told apart by port, direction, place in a pair and value.
+
+    Direction "rise" or "fall" is an edge of a line of its own, whose name stands in place of the port.
 
     `place` is None where it does not matter. A `half` is the first half of a byte that crosses the bus in
     two; with `whole` the operation is recognised in a first half too, because it is what is sent before the
@@ -261,6 +263,7 @@ class Family:
     """Everything known about one family.
 
     Its first grade and its first mode are the strictest, and the defaults. `groups` are operations under one name.
+    `lines` are what a part without addresses hangs on: single bits of ports.
     """
 
     name: str
@@ -271,6 +274,7 @@ class Family:
     modes: tuple[Mode, ...]
     own_clock: OwnClock | None
     ports: tuple[Port, ...]
+    lines: tuple[str, ...]
     pins: Pins | None
     operations: tuple[Operation, ...]
     groups: Mapping[str, frozenset[str]]

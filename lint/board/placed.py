@@ -50,8 +50,21 @@ class Behind:
 
 
 @dataclass(frozen=True, slots=True)
+class Wire:
+    """A line of a part on one bit of a port. `inverted`: it is high while the bit is 0."""
+
+    address: int
+    mask: int
+    inverted: bool
+
+    def high(self, content: int | None) -> bool | None:
+        """Whether the line is high while the port holds `content`; None where that is not known."""
+        return None if content is None else bool(content & self.mask) != self.inverted
+
+
+@dataclass(frozen=True, slots=True)
 class Part:
-    """A part on the board. Port addresses are empty for one behind a parallel port.
+    """A part on the board. Port addresses are empty for one behind a parallel port or on single lines.
 
     `grade_stated` and `mode_stated` are false where the strictest is taken because nobody said. `hurts`
     marks an output that can hurt people or equipment. `waits` are wait cycles per access.
@@ -67,10 +80,17 @@ class Part:
     clock: PartClock | None
     baud: int | None
     behind: Behind | None
+    wires: Mapping[str, Wire]
     hurts: bool
     waits: int
     note: str
     place: Place
+
+    @property
+    def driven(self) -> frozenset[int]:
+        """The addresses of the ports whose bits drive the part; empty for one on the bus."""
+        behind = {self.behind.data, self.behind.control} if self.behind else set()
+        return frozenset(behind | {wire.address for wire in self.wires.values()})
 
     def stretches(self) -> Iterator[tuple[int, int, Port]]:
         """First address, last address and port of all that the part occupies on the bus."""

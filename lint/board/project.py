@@ -17,7 +17,7 @@ from ..quantity import Clock, Duration
 from .board import Board
 from .family import families, find_family
 from .part import Family, Grade, Mode
-from .placed import Area, Behind, Interrupt, Part, PartClock
+from .placed import Area, Behind, Interrupt, Part, PartClock, Wire
 
 FILE_NAME = "clockhop.yaml"
 FailOn = Literal["error", "warning", "note", "never"]
@@ -78,7 +78,23 @@ class BehindPort:
     width: int
 
 
-Where = Mapped | Scattered | BehindPort
+@dataclass(frozen=True, slots=True)
+class WireEntry:
+    """A line on one bit of a port; see `Wire`."""
+
+    address: Address
+    mask: int
+    inverted: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OnLines:
+    """Each line of the part that is driven hangs on a bit of a port."""
+
+    lines: Mapping[str, WireEntry]
+
+
+Where = Mapped | Scattered | BehindPort | OnLines
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,6 +291,7 @@ def _area(entry: AreaEntry, look_up: _LookUp) -> Area:
 def _part(entry: PartEntry, look_up: _LookUp) -> Part:
     ports: Mapping[str, int] = {}
     behind = None
+    wires: Mapping[str, Wire] = {}
     match entry.where:
         case Mapped(at):
             base = look_up(at)
@@ -283,6 +300,10 @@ def _part(entry: PartEntry, look_up: _LookUp) -> Part:
             ports = {name: look_up(address) for name, address in addresses.items()}
         case BehindPort(data, control, enable, select, read, shift, width):
             behind = Behind(look_up(data), look_up(control), enable, select, read, shift, width)
+        case OnLines(lines):
+            wires = {
+                name: Wire(look_up(line.address), line.mask, line.inverted) for name, line in lines.items()
+            }
         case _:
             assert_never(entry.where)
     return Part(
@@ -296,6 +317,7 @@ def _part(entry: PartEntry, look_up: _LookUp) -> Part:
         clock=entry.clock,
         baud=entry.baud,
         behind=behind,
+        wires=wires,
         hurts=entry.hurts,
         waits=entry.waits,
         note=entry.note,

@@ -23,11 +23,13 @@ from .project import (
     InPorts,
     InterruptEntry,
     Mapped,
+    OnLines,
     PartEntry,
     Project,
     Scattered,
     Symbolic,
     Where,
+    WireEntry,
     processor_grade,
 )
 
@@ -144,7 +146,19 @@ def _area(name: str, node: Node, known: Collection[Family]) -> AreaEntry:
 def _part(name: str, node: Node, known: Collection[Family]) -> PartEntry:
     fields = node.fields(
         required=("family",),
-        optional=("at", "ports", "behind", "mode", "grade", "clock", "baud", "hurts", "waits", "note"),
+        optional=(
+            "at",
+            "ports",
+            "behind",
+            "lines",
+            "mode",
+            "grade",
+            "clock",
+            "baud",
+            "hurts",
+            "waits",
+            "note",
+        ),
     )
     family, grade, grade_stated = _family(fields["family"], fields.get("grade"), known)
     where = _where(node, fields, family)
@@ -205,10 +219,14 @@ def _mode(node: Node | None, family: Family, where: Where) -> Mode | None:
 
 
 def _where(node: Node, fields: Mapping[str, Node], family: Family) -> Where:
-    given = [key for key in ("at", "ports", "behind") if key in fields]
+    given = [key for key in ("at", "ports", "behind", "lines") if key in fields]
     if len(given) != 1:
-        node.fail("where the part is must be said once; write one of at:, ports: and behind:")
+        node.fail("where the part is must be said once; write one of at:, ports:, behind: and lines:")
     place = fields[given[0]]
+    if "lines" in fields:
+        return _lines(place, family)
+    if not family.ports:
+        place.fail(f"{family.name} has no addresses of its own; {_otherwise(family)}")
     if "at" in fields:
         return Mapped(_address(place))
     if "ports" in fields:
@@ -219,6 +237,25 @@ def _where(node: Node, fields: Mapping[str, Node], family: Family) -> Where:
     if family.pins is None:
         place.fail(f"{family.name} behind a parallel port is not known; write at: or ports:")
     return _behind(place, one_port=family.pins.ports[0] == family.pins.ports[1])
+
+
+def _otherwise(family: Family) -> str:
+    return "write lines:" if family.lines else "name a part that has"
+
+
+def _lines(node: Node, family: Family) -> OnLines:
+    if not family.lines:
+        node.fail(f"{family.name} has no lines; write at: or ports:")
+    entries = node.fields(optional=family.lines)
+    if not entries:
+        node.fail(f"no line is given; {nearest('', family.lines)}")
+    return OnLines({name: _wire(entry) for name, entry in entries.items()})
+
+
+def _wire(node: Node) -> WireEntry:
+    fields = node.fields(required=("at", "bit"), optional=("inverted",))
+    inverted = "inverted" in fields and fields["inverted"].choice(("true", "false")) == "true"
+    return WireEntry(_address(fields["at"]), _bit(fields["bit"]), inverted)
 
 
 def _behind(node: Node, one_port: bool) -> BehindPort:

@@ -157,9 +157,7 @@ def _gaps(chain: Chain) -> Iterator[GapRow]:
         yield from _between(chain, text, frozenset({address}))
     for part in chain.board.parts:
         addresses = {address for first, last, _ in part.stretches() for address in range(first, last + 1)}
-        if part.behind:
-            addresses |= {part.behind.data, part.behind.control}
-        yield from _between(chain, part.name, frozenset(addresses))
+        yield from _between(chain, part.name, part.driven | addresses)
 
 
 def _between(chain: Chain, of: str, addresses: frozenset[int]) -> Iterator[GapRow]:

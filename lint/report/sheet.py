@@ -55,6 +55,7 @@ def sections(sheet: Sheet) -> Iterator[Section]:
     family = sheet.family
     found = {
         "ports": [Line(port.name, {"": _port(port.offset, port.size)}) for port in family.ports],
+        "lines": [Line(name, {}) for name in family.lines],
         "operations": [Line(row.name, {"": _operation(row)}) for row in family.operations],
         "groups": [
             Line(name, {"": ", ".join(row.name for row in family.operations if row.name in members)})
@@ -81,6 +82,8 @@ def _port(offset: int, size: int) -> str:
 def _operation(row: Operation) -> str:
     if row.direction == "reset":
         return "power coming on"
+    if row.direction in ("rise", "fall"):
+        return f"{row.port} {row.direction}s"
     bits = f", value %{_bits(row.pattern)}" if row.pattern.mask else ""
     place = f", {row.place} of a pair" if row.place else ""
     return f"{row.direction} {row.port}{bits}{place}{', half a byte' * row.half}"

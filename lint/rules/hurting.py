@@ -14,15 +14,13 @@ def pulses(case: Case) -> Iterator[tuple[Part, Gap]]:
     for part in case.board.parts:
         if part.hurts:
             addresses = {a for first, last, _ in part.stretches() for a in range(first, last + 1)}
-            if part.behind is not None:
-                addresses |= {part.behind.data, part.behind.control}
-            for gap in case.timings.gaps(_writes(addresses)):
+            for gap in case.timings.gaps(_writes(part.driven | addresses)):
                 values = gap.first.access.values, gap.then.access.values
                 if values[0] is None or values[0] != values[1]:
                     yield part, gap
 
 
-def _writes(addresses: set[int]) -> Query:
+def _writes(addresses: frozenset[int]) -> Query:
     def written(site: Site) -> bool:
         return site.access.way == "write" and site.access.address in addresses
 

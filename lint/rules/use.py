@@ -57,6 +57,7 @@ class _History:
     data: int | None = None
     phase: _Phase = "first"
     half: int | None = None
+    held: tuple[tuple[int, int | None], ...] = ()  # what the ports of a part's lines hold, by address
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +80,8 @@ class _Reading(Protocol):
 def _reading(board: Board, part: Part) -> _Reading:
     if part.behind is not None:
         return _BehindPort(board, part, part.behind)
+    if part.wires:
+        return _OnLines(board, part)
     return _Mapped(board, part)
 
 
@@ -169,6 +172,23 @@ class _BehindPort:
                 return Strobe(told[0].certain, _each_once(operations))
 
 
+@dataclass(frozen=True, slots=True)
+class _OnLines:
+    """A part on single bits of ports: it is told something by their edges."""
+
+    board: Board
+    part: Part
+
+    def wants(self, access: Access) -> bool:
+        return access.way == "write" and access.address in self.part.driven
+
+    def tell(self, access: Access, value: int | None, before: _History) -> _Told:
+        held = dict(before.held)
+        edges = self.board.edges(self.part, access.address, held.get(access.address, before.control), value)
+        held[access.address] = value
+        return _Told(edges.operations, edges.certain, replace(before, held=tuple(sorted(held.items()))))
+
+
 def _beyond_half(before: _History, whole: bool, content: int | None) -> _History:
     """The history after one half of a byte; `whole` says whether it may be a whole byte if it is a first half."""
     match before.phase:
@@ -221,9 +241,11 @@ def _open(site: Site, part: Part, operations: tuple[Operation, ...], certain: bo
         return f"what the lines of the port hold before is not known, so whether {part.name} is told anything is not"
     if len(operations) < 2:
         return ""
+    if part.wires:
+        return "it changes several lines at once, or by the way taken"
     if part.family.pair is not None and len({operation.place for operation in operations}) > 1:
         return "which byte of a pair it is is not known"
-    if site.access.values is None or part.behind is not None:
+    if site.access.values is None or part.driven:
         return "the value written is not known"
     return "it differs by the way taken"
 
@@ -236,7 +258,7 @@ def _histories(
     timings: Timings, part: Part, reading: _Reading, own: list[Site], handlers: frozenset[int]
 ) -> Mapping[Site, frozenset[_History]]:
     """All histories possible before each access, carried from access to access until nothing new arrives."""
-    if part.family.pair is None and part.behind is None and not part.mode.halves:
+    if part.family.pair is None and not part.driven and not part.mode.halves:
         return dict.fromkeys(own, frozenset({_History()}))
     wanted = frozenset(own)
     finder = timings.finder(Query(wanted.__contains__, wanted.__contains__, lambda _: False))

@@ -167,7 +167,7 @@ parts: {settings: {family: 28C256, at: $8000}}
         ),
         (
             "processor: 6809\nparts: {dial: {family: 9918}}\n",
-            "2:15: where the part is must be said once; write one of at:, ports: and behind:",
+            "2:15: where the part is must be said once; write one of at:, ports:, behind: and lines:",
         ),
         (
             "processor: 6809\nparts: {gong: {family: 76489, at: $8000}}\n",

@@ -15,7 +15,7 @@ def test_without_a_name_each_family_has_a_line_with_its_part_numbers(clockhop):
     assert [line.split()[0] for line in lines] == [family.name for family in families()]
     (serial,) = (line for line in lines if line.startswith("6850 "))
     assert serial == (
-        "6850     6850 serial port: ACIA6850, MC6850, HD6850, EF6850, 68A50, MC68A50, HD68A50, EF68A50, "
+        "6850        6850 serial port: ACIA6850, MC6850, HD6850, EF6850, 68A50, MC68A50, HD68A50, EF68A50, "
         "68B50, MC68B50, HD68B50, EF68B50"
     )
 

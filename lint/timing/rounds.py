@@ -52,6 +52,7 @@ class Reads:
 Shapes = dict[tuple[Loop, frozenset[tuple[str, Term]]], Shape]
 
 _MOST_PEELED: Final = 2
+_MOST_TRIALS: Final = 3  # loops tried in two ways inside each other: every level doubles the work
 _LARGEST_PEELED: Final = 32  # instructions; counted nests are smaller, main loops are not
 _MOST_UNROLLED: Final = 3_000  # instructions in one routine
 _MOST_REFINED: Final = 3_000
@@ -106,6 +107,7 @@ class Rounds:
         self.recording = True
         self.budget = _MOST_UNROLLED
         self._unrolling = False
+        self._trials = 0
         self._told: set[Input] = set()
 
     def solve(self, loop: Loop, start: State, peeled: int = 0) -> Solved:
@@ -165,11 +167,15 @@ class Rounds:
 
     def _whole_or_peeled(self, loop: Loop, start: State, head: Head, turn: Input, peeled: int) -> Solved:
         """What is different in the first turn often does not matter to the count: peeled only where that settles it."""
-        whole, record = self._ground.trial(lambda: self._whole(loop, start, head, turn))
-        if not _settled(whole):
-            other, peeled_record = self._ground.trial(lambda: self._peel(loop, start, peeled))
-            if _settled(other):
-                whole, record = other, peeled_record
+        self._trials += 1
+        try:
+            whole, record = self._ground.trial(lambda: self._whole(loop, start, head, turn))
+            if not _settled(whole):
+                other, peeled_record = self._ground.trial(lambda: self._peel(loop, start, peeled))
+                if _settled(other):
+                    whole, record = other, peeled_record
+        finally:
+            self._trials -= 1
         self._ground.adopt(record)
         return whole
 
@@ -196,7 +202,12 @@ class Rounds:
         return self._bounded(loop, head, turn, found, back, asked, within)
 
     def _worth_peeling(self, loop: Loop, shape: Shape, head: Head, peeled: int) -> bool:
-        if peeled >= _MOST_PEELED or len(loop.nodes) > _LARGEST_PEELED or self._ground.note(loop) is not None:
+        if (
+            peeled >= _MOST_PEELED
+            or self._trials >= _MOST_TRIALS
+            or len(loop.nodes) > _LARGEST_PEELED
+            or self._ground.note(loop) is not None
+        ):
             return False
         return shape.matters(head.early)
 

@@ -7,7 +7,7 @@ from typing import Final, Literal
 
 from ..cpu import term
 from ..cpu.symbolic import State, applied, unsure
-from ..cpu.term import Input, Replace, Term, Unsure
+from ..cpu.term import Input, Term, Unsure
 from .polynomial import NONE, Cost, Polynomial, constant, summed
 from .turns import EXACT_WIDTH, At
 
@@ -94,7 +94,7 @@ def _placed(state: State, when: At, turn: Input) -> State:
     made.memory = {
         address: term.put(value, turn, when.turn)
         for address, value in state.memory.items()
-        if when.turn.value is not None or turn not in term.inputs([address])
+        if when.turn.value is not None or turn not in address.inputs
     }
     if when.turn.value is not None:
         made.memory = {term.put(a, turn, when.turn): value for a, value in made.memory.items()}
@@ -121,7 +121,7 @@ def some_time(
     each: Cost,
     limit: Polynomial | None,
     reason: str,
-    turn: Input | None = None,
+    turn: Input,
     alone: bool = False,
 ) -> Out:
     """A way out that may be taken in any turn from the first to the one after `limit` whole turns.
@@ -130,7 +130,7 @@ def some_time(
     """
     cost = out.arrival.cost
     most = None
-    if limit is not None and turn is not None:
+    if limit is not None:
         spent = turned(each, turn, limit).most
         if spent is not None and cost.most is not None:
             most = constant(spent.bounds[1] + cost.most.bounds[1])
@@ -141,20 +141,16 @@ def some_time(
     return found
 
 
-def turn_unknown(out: Out, spent: Cost, turn: Input | None, reason: str, cost: Cost | None = None) -> Out:
+def turn_unknown(out: Out, spent: Cost, turn: Input, reason: str, cost: Cost | None = None) -> Out:
     """The way out with nothing known of the turn it is taken in."""
-    rough: Replace = _kept if turn is None else term.putting(turn, unsure(reason, 0, ENDLESS))
+    vague = unsure(reason, 0, ENDLESS)
     state = out.arrival.state.copy()
-    state.registers = {name: term.substitute(value, rough) for name, value in state.registers.items()}
+    state.registers = {name: term.put(value, turn, vague) for name, value in state.registers.items()}
     state.memory = {
-        address: term.substitute(value, rough)
+        address: term.put(value, turn, vague)
         for address, value in state.memory.items()
-        if turn is None or turn not in term.inputs([address])
+        if turn not in address.inputs
     }
-    total = cost if cost is not None else spent + out.arrival.cost.substituted(rough)
+    total = cost if cost is not None else spent + out.arrival.cost.substituted(term.putting(turn, vague))
     chance = unsure(reason, 0, 1)
     return Out(out.source, out.target, out.kind, Arrival(state, total, frozenset({chance})), out.reason)
-
-
-def _kept(_: Input) -> Term | None:
-    return None

@@ -1,8 +1,8 @@
 """The meaning of the 8080 and 8085: through the Z80's single-step vectors where they agree, else by definition.
 
 Registers, memory, S, Z and carry come from the vectors; so do parity after logic and the auxiliary carry of additions.
-Where the maker defines another result (parity after arithmetic, auxiliary carry of subtractions and of AND), it is stated
-here; Intel, 8080/8085 Assembly Language Programming Manual (9800301), chapter 1, from memory.
+Where the maker defines another result (parity after arithmetic, auxiliary carry of subtractions and of AND), it is
+stated here; Intel, 8080/8085 Assembly Language Programming Manual (9800301), chapter 1, from memory.
 """
 
 import pytest

@@ -1,0 +1,188 @@
+"""Every documented opcode of the Z80, the 8080 and the 8085, as an independent assembler of Debian encodes it.
+
+It knows Zilog's mnemonics only: what Intel writes is compared through the same opcode in Zilog's words.
+"""
+
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+from clockhop.assemble import Program, assemble, words
+from clockhop.cpu import Action, Cpu, Row, Value, Variant, load
+from clockhop.source import Source, parse
+
+VALUES = {"n8": 18, "n16": 4660, "a16": 22136, "s8": 5, "rel8": 0x1000}
+needs_z80asm = pytest.mark.skipif(shutil.which("z80asm") is None, reason="Debian's z80asm is not installed")
+
+
+def opcodes(processor: Cpu, marked: bool = False) -> list[Action]:
+    """An instruction for each opcode; of those that do the same, the first is what the text stands for."""
+    found: dict[str, Action] = {}
+    for rows in processor.decoder.rows.values():
+        for row, _, inset in rows:
+            if (row.mark != "") is marked:
+                found.setdefault(
+                    written(action := bound(processor, row, row.form.variants[0], inset)), action
+                )
+    return list(found.values())
+
+
+def bound(processor: Cpu, row: Row, variant: Variant, inset: dict[str, Value]) -> Action:
+    fields = {hole.name: VALUES.get(hole.name, 0) for hole in variant.holes} | inset
+    return processor.bind(row, variant, fields, 0x1000)
+
+
+def written(action: Action) -> str:
+    """The instruction as its maker writes it."""
+    text = action.variant.pattern
+    for name, value in action.fields.items():
+        text = text.replace(name, str(value))
+    return f"{action.mnemonic} {text}".rstrip()
+
+
+def ours(processor: Cpu, text: list[str]) -> Program:
+    whole = "\n".join(
+        [" ORG 1000H", *(line if " EQU " in line else f" {line}" for line in text), ""]
+    ).encode()
+
+    def reader(path: str) -> Source:
+        return parse(whole, path, words(processor))
+
+    program = assemble("tower.asm", processor, reader=reader)
+    assert program.opaque == ()
+    assert program.problems == ()
+    return program
+
+
+def z80asm(text: list[str], folder: Path) -> list[str]:
+    """The bytes of each line; a branch goes to its own address."""
+    lines = [f" org 0x1000\nseek {place * 16}\n {line.lower()}" for place, line in enumerate(text)]
+    (folder / "tower.asm").write_text("\n".join([*lines, ""]))
+    subprocess.run(
+        ["z80asm", "-o", "tower.bin", "tower.asm"], cwd=folder, check=True, capture_output=True, text=True
+    )
+    data = (folder / "tower.bin").read_bytes() + bytes(16)
+    return [data[place * 16 : place * 16 + 4].hex() for place in range(len(text))]
+
+
+def bytes_of(program: Program) -> list[str]:
+    return [instruction.action.code.hex() for instruction in program.instructions]
+
+
+def alone(processor: Cpu, text: list[str]) -> list[str]:
+    """The bytes of each line at address 1000H."""
+    return [bytes_of(ours(processor, [line]))[0] for line in text]
+
+
+def same(found: list[str], expected: list[str]) -> bool:
+    return all(theirs.startswith(code) for code, theirs in zip(found, expected, strict=True))
+
+
+@needs_z80asm
+def test_every_documented_opcode_of_the_z80_is_encoded_as_by_z80asm(tmp_path: Path) -> None:
+    processor = load("z80")
+    text = [written(action) for action in opcodes(processor)]
+    assert len(text) == 696  # ED 63 and ED 6B are written like 22 and 2A
+    expected = z80asm(text, tmp_path)
+    found = alone(processor, text)
+    assert [(t, f, e) for t, f, e in zip(text, found, expected, strict=True) if not e.startswith(f)] == []
+
+
+@pytest.mark.parametrize(("name", "count"), [("8080", 244), ("8085", 246)])
+def test_every_documented_opcode_of_8080_and_8085_in_intel_s_words_gives_itself(
+    name: str, count: int
+) -> None:
+    processor = load(name)
+    actions = opcodes(processor)
+    assert len(actions) == count
+    assert alone(processor, [written(action) for action in actions]) == [
+        action.code.hex() for action in actions
+    ]
+
+
+@needs_z80asm
+@pytest.mark.parametrize("name", ["8080", "8085"])
+def test_what_zilog_writes_for_them_is_encoded_as_by_z80asm(name: str, tmp_path: Path) -> None:
+    processor = load(name, "zilog")
+    text = [written(action) for action in opcodes(processor) if action.mnemonic not in ("RIM", "SIM")]
+    assert len(text) == 244
+    assert same(alone(processor, text), z80asm(text, tmp_path))
+
+
+def test_undocumented_opcodes_have_words_of_their_own_or_those_of_a_documented_one() -> None:
+    processor = load("z80")
+    documented = {written(action) for action in opcodes(processor)}
+    text = [(written(action), action.code.hex()) for action in opcodes(processor, marked=True)]
+    own = [(line, code) for line, code in text if line not in documented]
+    assert len(own) == 570 - 7 - 6 - 5 - 112  # copies of NEG, RETN, IM and BIT
+    assert alone(processor, [line for line, _ in own]) == [code for _, code in own]
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("LD A,(IX)", "dd7e00"),
+        ("LD A,(IX-1)", "dd7eff"),
+        ("LD (IY+5-2),7", "fd360307"),
+        ("LD A,(5)", "3a0500"),
+        ("LD A,(5)+1", "3e06"),
+        ("SUB A,(HL)", "96"),
+        ("ADD B", "80"),
+        ("JP HL", "e9"),
+        ("JP (IX)", "dde9"),
+        ("EX AF,AF'", "08"),
+        ("IN A,(C)", "ed78"),
+        ("IN A,(0FEH)", "dbfe"),
+        ("OUT (C),0", "ed71"),
+        ("RST 38H", "ff"),
+        ("LD HL,$+5", "210510"),
+        ("LD A,HIGH 1234H", "3e12"),
+        ("LD A,NOT 0F0H AND 0FFH", "3e0f"),
+        ("LD A,'B'", "3e42"),
+        ("LD B,10101010B", "06aa"),
+        ("LD B,17Q", "060f"),
+        ("ld hl,#1F00", "21001f"),
+        ("DJNZ $", "10fe"),
+    ],
+)
+def test_spellings_of_the_z80(text: str, code: str) -> None:
+    assert alone(load("z80"), [text]) == [code]
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("MOV A,M", "7e"),
+        ("MVI A,(5+1)*2", "3e0c"),
+        ("LXI H,$", "210010"),
+        ("LXI SP,TOP", "310080"),
+        ("MVI C,TOP SHR 8 AND 0FFH", "0e80"),
+        ("MVI C,LOW(TOP+1)", "0e01"),
+        ("PUSH PSW", "f5"),
+        ("RST 7", "ff"),
+        ("JMP $+3", "c30310"),
+        ("CPI 'B'", "fe42"),
+        ("ADI -1", "c6ff"),
+        ("MVI A,0FH OR 0F0H", "3eff"),
+        ("DAD SP", "39"),
+        ("LDAX D", "1a"),
+    ],
+)
+def test_spellings_of_the_8080(text: str, code: str) -> None:
+    program = ours(load("8080"), [text, "TOP EQU 8000H"])
+    assert bytes_of(program) == [code]
+
+
+def test_labels_data_and_comments_as_in_sources_of_the_time() -> None:
+    program = ours(
+        load("8080"),
+        ["NOP", "MVI A,NOT 5\t; needs its mark", "DB 'TIDE BELL',13,10,0", "DS 4", "DW 1234H"],
+    )
+    assert bytes_of(program) == ["00", "3efa"]
+    assert bytes(program.data[a] for a in sorted(program.data)) == b"TIDE BELL\r\n\0\x34\x12"
+
+
+def test_what_the_syntax_lacks_is_said() -> None:
+    with pytest.raises(Exception, match='the 6809 is not written in "zilog"; accepted: motorola'):
+        load("6809", "zilog")

@@ -21,6 +21,7 @@ class Cpu:
     `registers` are the stored ones with their widths; `views` are names for several of them, high bits
     first; `flags` are single bits, in the order of the flag register. `initial` are values known when a
     program starts. `vectors` are addresses that hold the address of code, `places` those where code begins.
+    `outside` are registers that work outside the program.
     `sources` has the full title of every source key a row may name. `mnemonics` leads from an upper-case
     mnemonic to its rows, in order of preference (narrowest form first, rows with a mark last).
     """
@@ -39,6 +40,7 @@ class Cpu:
     conditions: Mapping[str, Expr]
     vectors: Mapping[str, int]
     places: Mapping[str, int]
+    outside: frozenset[str]
     interrupts: Mapping[str, Interrupt]
     sources: Mapping[str, str]
     rows: tuple[Row, ...]
@@ -130,6 +132,7 @@ def load(name: str, syntax: str = "") -> Cpu:
         conditions={key: expression(text, names) for key, text in reader.texts("conditions").items()},
         vectors=reader.integers("vectors"),
         places=reader.integers("places"),
+        outside=frozenset(reader.text("outside").split()),
         interrupts={
             key: _interrupt(key, node, reader, names, unplaced) for key, node in _section(root).items()
         },

@@ -372,7 +372,24 @@ def equal(a: Term, b: Term) -> Term:
         return add(ONE, difference, -1)
     if (low, high) == (-1, 0):
         return add(ONE, difference)
+    whole = _both_halves(difference)
+    if whole is not None:
+        return equal(whole, ZERO)
     return atom(Op("zero", (_signed_form(difference),), 0, 1))
+
+
+def _both_halves(a: Term) -> Term | None:
+    """The number whose halves are or'ed in `a`: it is zero where both halves are."""
+    single = a.atom
+    if not isinstance(single, Op) or single.name != "or":
+        return None
+    for high, low in (single.args, single.args[::-1]):
+        upper = high.atom
+        if isinstance(upper, Op) and upper.name == "bits":
+            top, width = upper.numbers
+            if modulo(upper.args[0], width) == low:
+                return modulo(upper.args[0], top + 1)
+    return None
 
 
 def _signed_form(a: Term) -> Term:

@@ -48,7 +48,8 @@ def fillers(cpu: Cpu, modes: Modes) -> tuple[Filler, ...]:
     """Every instruction of a fixed cost that touches no memory, goes straight on, and how much it spoils.
 
     `modes` is what the registers that decide on cycles hold. Left out are those that move a register on the way, and
-    those that write a stack pointer or change what masks an interrupt: one may come between two of them.
+    those that write a stack pointer or change what masks an interrupt: one may come between two of them. Registers that
+    work outside the program are neither read nor written.
     """
     found: dict[tuple[int, int, frozenset[str]], Filler] = {}
     for filler in _candidates(cpu, modes):
@@ -120,7 +121,8 @@ def _filler(
         action = cpu.bind(row, variant, fields, 0)
     except OperandError:
         return None
-    if not _goes_on(action) or effects(action.meaning).writes & kept:
+    used = effects(action.meaning)
+    if not _goes_on(action) or used.writes & kept or (used.reads | used.writes) & cpu.outside:
         return None
     spoils = _spoils(cpu, action)
     steps = cost(action, lambda name: _truth(cpu, modes, action.conditions[name]))

@@ -7,16 +7,39 @@ from collections.abc import Iterator
 from ..board import BusClock, Family, FixedClock, Rating
 from ..errors import Place
 from ..quantity import Clock
-from .base import Case, Finding, Rule, Verdict
+from .base import Case, Finding, Open, Rule, Verdict
 
 
 def judge(case: Case) -> Iterator[Verdict]:
-    """One finding for each rating that a clock exceeds, at the clock that is furthest out."""
+    """One finding for each rating that a clock exceeds, at the clock that is furthest out.
+
+    Where an access takes several cycles, a part's own cycle is one of the clock or one access: what is outside for
+    the first alone is open.
+    """
+    parts = {part.name for part in case.board.parts}
+    cycles = int(case.program.cpu.clock.get("access", "1"))
     for rating in case.board.ratings:
+        if cycles > 1 and rating.subject == "bus clock" and rating.bound == "most" and rating.name in parts:
+            yield from _by_access(case, rating, cycles)
+            continue
         clocks = [clock for bus in case.clocks if (clock := _clocked(rating, bus)) is not None]
         outside = [clock for clock in clocks if _outside(rating, clock)]
         if outside:
             yield _finding(case, rating, max(outside) if rating.bound == "most" else min(outside))
+
+
+def _by_access(case: Case, rating: Rating, cycles: int) -> Iterator[Verdict]:
+    fastest = max(case.clocks, default=None)
+    if fastest is None or not _outside(rating, fastest):
+        return
+    if _outside(rating, Clock(fastest.hz / cycles)):
+        yield _finding(case, rating, fastest)
+        return
+    yield Open(
+        f"{rating.name} at {fastest.text()}",
+        f"{rating.whose} is rated for at most {rating.clock.text()} of its own clock or enable, and an access takes "
+        f"{cycles} cycles of the processor or more",
+    )
 
 
 def _clocked(rating: Rating, bus: Clock) -> Clock | None:

@@ -31,7 +31,7 @@ def noted(source: Source, statement: Statement, note: str) -> Edit:
     """The line with `timing: note` at its end, in its comment where it has one."""
     text = f"timing: {note}"
     if statement.comment is None:
-        end = _fields_end(statement)
+        end = _fields_end(source, statement)
         column = _comment_column(source, statement)
         blanks = " " * max(2, column - (end - statement.whole.start))
         return Edit(end, statement.whole.end, f"{blanks}; {text}".encode())
@@ -39,9 +39,10 @@ def noted(source: Source, statement: Statement, note: str) -> Edit:
     return Edit(end, end, f"; {text}".encode())
 
 
-def _fields_end(statement: Statement) -> int:
-    spans = (statement.label, statement.operation, statement.operand)
-    return max((span.end for span in spans if span is not None), default=statement.whole.start)
+def _fields_end(source: Source, statement: Statement) -> int:
+    """Where a line without a comment ends, the colon of a label that stands alone included."""
+    whole = statement.whole
+    return whole.start + len(source.data[whole.start : whole.end].rstrip(b" \t\f\v\x1a"))
 
 
 def _comment_column(source: Source, statement: Statement) -> int:

@@ -186,3 +186,21 @@ def test_labels_data_and_comments_as_in_sources_of_the_time() -> None:
 def test_what_the_syntax_lacks_is_said() -> None:
     with pytest.raises(Exception, match='the 6809 is not written in "zilog"; accepted: motorola'):
         load("6809", "zilog")
+
+
+def test_the_z80_reads_the_8080_s_words_with_its_own_beside_them() -> None:
+    processor = load("z80", "intel")
+    text = [
+        "MOV A,M",
+        "JNZ 5678H",
+        "CP 5678H",
+        "LXI B,1234H",
+        "PUSH PSW",
+        "RST 7",
+        "DJNZ $",
+        "EX AF,AF'",
+        "LD (IX+5),B",
+    ]
+    assert alone(processor, text) == [
+        "7e", "c27856", "f47856", "013412", "f5", "ff", "10fe", "08", "dd7005",
+    ]  # fmt: skip

@@ -127,14 +127,15 @@ def test_interrupts_take_11_13_and_19_t_states_on_the_z80_and_11_and_12_on_8080_
     assert set(found["8085"].values()) == {12}
 
 
-@pytest.mark.parametrize("name", ["8080", "8085"])
-def test_what_zilog_writes_is_the_same_instruction(name: str) -> None:
-    intel, zilog = cpu.load(name), cpu.load(name, "zilog")
+@pytest.mark.parametrize(("name", "syntax"), [("8080", "zilog"), ("8085", "zilog"), ("z80", "intel")])
+def test_what_the_other_maker_writes_is_the_same_instruction(name: str, syntax: str) -> None:
+    own, other = cpu.load(name), cpu.load(name, syntax)
     for code in range(256):
         memory = bytes([code, 1, 2, 3])
-        ours, theirs = (each.decode(memory.__getitem__, 0) for each in (intel, zilog))
-        assert ours is not None
-        assert theirs is not None
+        ours, theirs = (each.decode(memory.__getitem__, 0) for each in (own, other))
+        if ours is None or theirs is None:  # a prefix before what it does nothing to
+            assert ours is theirs
+            continue
         assert (ours.code, ours.meaning, ours.steps, ours.flow) == (
             theirs.code,
             theirs.meaning,

@@ -215,6 +215,12 @@ class Program:
         alike = [symbol for key, symbol in self.symbols.items() if key.lower() == name.lower()]
         return alike[0] if len(alike) == 1 else None
 
+    def owns(self, address: int) -> bool:
+        """Whether the source lays down, reserves or puts code at the address."""
+        if address in self.data or address in self.code:
+            return True
+        return any(each.start <= address < each.start + each.size for each in self.reserved)
+
     def symbol_at(self, address: int) -> str | None:
         """The name to print for an address: a label before a constant, the first defined before others."""
         return next(iter(self.names.get(address, ())), None)

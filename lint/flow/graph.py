@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final, Literal
 
-from ..assemble import Instruction, Program
+from ..assemble import Instruction, Opaque, Program
 from ..cpu import TAKEN, Binary, Number
 
 Way = Literal["next", "taken", "passed", "jump"]
@@ -165,15 +165,30 @@ class _Maker:
         self.lost: dict[int, str] = {}
         self.tail_targets: set[int] = set()
         self.missing = dict(_missing(program))
+        self.unread = dict(_unread_before(program))
 
     def target(self, instruction: Instruction) -> Instruction | None:
         goal = _address(instruction)
         if goal is None or instruction.index in self.missing:
             return None
-        return self.program.at(goal, instruction.index)
+        found = self.program.at(goal, instruction.index)
+        return None if found is not None and self._over_unread(instruction, found) else found
+
+    def _over_unread(self, instruction: Instruction, goal: Instruction) -> Opaque | None:
+        """A line not understood at the label an instruction goes to, above the first instruction that was."""
+        unread = self.unread.get(goal.index)
+        named = [self.program.symbols.get(o.symbol) for o in instruction.operands if o.symbol is not None]
+        if unread is None or len(named) != 1 or named[0] is None or named[0].origin is None:
+            return None
+        label = named[0].origin
+        return unread if label.path == unread.origin.path and label.line <= unread.origin.line else None
 
     def _unknown_target(self, instruction: Instruction, verb: str) -> str:
         goal = _address(instruction)
+        found = None if goal is None else self.program.at(goal, instruction.index)
+        unread = None if found is None else self._over_unread(instruction, found)
+        if unread is not None:
+            return f"{verb} to line {unread.origin.line}, which was not understood"
         if instruction.index in self.missing:
             return f"{verb} to {self.missing[instruction.index]}, which has no known address"
         if goal is not None:
@@ -276,6 +291,20 @@ def _address(instruction: Instruction) -> int | None:
     holes = (hole for hole in instruction.action.variant.holes if hole.kind == "direct")
     values = (instruction.fields[hole.name] for hole in holes)
     return next((value for value in values if isinstance(value, int)), None)
+
+
+def _unread_before(program: Program) -> Iterator[tuple[int, Opaque]]:
+    """For an instruction, the first of the lines right above it that were not understood."""
+    opaque = sorted(program.opaque, key=lambda each: (each.origin.path, each.origin.line))
+    lines = [(each.origin.path, each.origin.line) for each in opaque]
+    before: Instruction | None = None
+    for instruction in program.instructions if opaque else ():
+        here = instruction.origin
+        since = before.origin.line if before is not None and before.origin.path == here.path else 0
+        at = bisect_right(lines, (here.path, since))
+        if at < len(lines) and lines[at] < (here.path, here.line):
+            yield instruction.index, opaque[at]
+        before = instruction
 
 
 def _blurred(program: Program) -> Iterator[tuple[int, str]]:

@@ -11,7 +11,6 @@ from ..cpu import term
 from ..cpu.term import Cell, Input, Term
 from ..timing import LoopTiming
 from .base import Case, Finding, Rule, Verdict
-from .memory import own
 
 # Numbers in any radix, operators and brackets: nothing with a name in it.
 _HEX: Final = re.compile(r"\$[0-9A-Fa-f]+|0[xX][0-9A-Fa-f]+")
@@ -82,7 +81,7 @@ def _plain(operand: OperandNumber) -> bool:
 
 
 def _memory(case: Case, address: int) -> bool:
-    return own(case.program, address) or address in case.board.watched
+    return case.program.owns(address) or address in case.board.watched
 
 
 RULE = Rule(

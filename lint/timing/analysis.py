@@ -17,7 +17,7 @@ from ..flow import FirstReads, Graph, Loop, Routine, liveness, routine
 from ..source import Runs, With
 from . import wording
 from .handler import Handler
-from .memory import Stores, stores, through_pointers
+from .memory import Stores, device_like, read_elsewhere, stores, through_pointers
 from .polynomial import cycles
 from .result import Context, Outcome
 from .rounds import Reads, Shapes
@@ -53,6 +53,8 @@ class Analysis:
         self._running: list[int] = []
         self.handlers = tuple(handlers)
         self._stores: Stores = stores(graph, (handler.entry for handler in self.handlers))
+        # Addresses that hold another value by themselves: what is read there is not what was stored.
+        self._changing = device_like(graph.program)
         self.stated_turns: Mapping[int, tuple[int, int]] = _stated_turns(graph)
         self._values = _stated_values(graph.program)
         # What the registers that decide on cycles hold everywhere but in the reset routine.
@@ -111,7 +113,7 @@ class Analysis:
 
     def volatile(self, instruction: int, address: int) -> Term | None:
         """The value of a byte that does not come from what the routine itself stored there."""
-        if address in self.watched or is_port(address):
+        if address in self.watched or address in self._changing or is_port(address):
             return term.atom(Input(Seen(instruction, address, serial()), 0, 255))
         if address in self._stores.by_handlers:
             name = self._program.shown(address)
@@ -160,16 +162,20 @@ class Analysis:
         self._outcomes[context] = found
         return found
 
-    def learn_stores(self) -> bool:
-        """Takes up what the routines counted store to through pointers; True where that is data taken for constant.
+    def learn(self) -> bool:
+        """Takes up what only counting shows; True where something counted so far rests on the opposite.
 
-        Then everything counted so far is forgotten.
+        That is data taken for constant that stores through pointers hit, and memory that some loop waits for and that
+        was read elsewhere as what the program stored there. Then everything counted so far is forgotten.
         """
         writes = {w for o in self._outcomes.values() for fact in o.facts.values() for w in fact.writes}
-        new = through_pointers(self._program, writes) - self._stores.written
-        if not new:
+        stored = through_pointers(self._program, writes) - self._stores.written
+        waited = {each for o in self._outcomes.values() for each in o.waited}
+        changing = read_elsewhere(self._program, waited) - self._changing - self.watched
+        if not stored and not changing:
             return False
-        self._stores = replace(self._stores, written=self._stores.written | new)
+        self._stores = replace(self._stores, written=self._stores.written | stored)
+        self._changing |= changing
         self._outcomes, self._contexts, self.shapes = {}, {}, {}
         return True
 
@@ -212,7 +218,17 @@ def _known(wanted: frozenset[Input], at: State) -> Iterator[tuple[Input, int]]:
 def _recursive(graph: Graph, context: Context) -> Outcome:
     reason = f"{graph.name(context.entry)} calls itself"
     return Outcome(
-        graph, context, cycles(0, None, reason), reason, None, frozenset(), {}, {}, {}, frozenset()
+        graph,
+        context,
+        cycles(0, None, reason),
+        reason,
+        None,
+        frozenset(),
+        {},
+        {},
+        {},
+        frozenset(),
+        frozenset(),
     )
 
 

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 
-from ..assemble import Program
+from ..assemble import OperandNumber, Program
 from ..cpu import Action, Cpu, Store, run, term
 from ..cpu.symbolic import Reader, State
 from ..cpu.term import Term, Turn
-from ..flow import Graph
+from ..flow import Graph, LoopKey
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +38,52 @@ def stores(graph: Graph, handlers: Iterable[int]) -> Stores:
         frozenset(address for index in _run_by(graph, handlers) for address in targets[index]),
         patched,
     )
+
+
+def device_like(program: Program) -> frozenset[int]:
+    """Addresses outside the program's own memory that are written by one name and read by another.
+
+    A control register and the status behind it share an address, and so do a port's direction and its data.
+    """
+    shared = {address for address, names in program.names.items() if len(names) > 1}
+    shared = {address for address in shared if not program.owns(address)}
+    names: dict[tuple[int, str], set[str]] = {}
+    for index, operand in _operands(program, shared) if shared else ():
+        touched = _touched(program.cpu, program.instructions[index].action)
+        # CLR reads what it clears, and nobody wants to know what that was.
+        way = "write" if operand.value in touched["write"] else "read"
+        if operand.value in touched[way] and operand.symbol is not None:
+            names.setdefault((operand.value, way), set()).add(operand.symbol)
+    return frozenset(
+        address
+        for address in shared
+        if (read := names.get((address, "read"), set()))
+        and (written := names.get((address, "write"), set()))
+        and read - written
+        and written - read
+    )
+
+
+def read_elsewhere(program: Program, waited: Iterable[tuple[int, LoopKey]]) -> frozenset[int]:
+    """Of addresses that loops wait for, those that are read outside these loops too."""
+    loops: dict[int, set[int]] = {}
+    for address, loop in waited:
+        loops.setdefault(address, set()).update(loop.nodes)
+    found = _operands(program, loops.keys())
+    return frozenset(
+        operand.value
+        for index, operand in found
+        if operand.value is not None
+        and index not in loops[operand.value]
+        and operand.value in _touched(program.cpu, program.instructions[index].action)["read"]
+    )
+
+
+def _operands(program: Program, addresses: Collection[int]) -> Iterator[tuple[int, OperandNumber]]:
+    for instruction in program.instructions:
+        for operand in instruction.operands:
+            if operand.value in addresses:
+                yield instruction.index, operand
 
 
 def through_pointers(program: Program, writes: Iterable[Term]) -> frozenset[int]:
@@ -70,15 +116,20 @@ def _stretch(program: Program, address: int, step: int) -> set[int]:
 def _named_stores(cpu: Cpu, action: Action) -> frozenset[int]:
     if not any(isinstance(statement, Store) for statement in action.meaning):
         return frozenset()
+    return _touched(cpu, action)["write"]
+
+
+def _touched(cpu: Cpu, action: Action) -> Mapping[str, frozenset[int]]:
+    """The addresses an instruction reads and writes that its operand alone tells."""
     reader = Reader(State(cpu, 0))
     with page(reader.state, action):
         run(action.meaning, reader)
-    found: set[int] = set()
+    found: dict[str, set[int]] = {"read": set(), "write": set()}
     for touch in reader.touches:
         place = touch.address.value
-        if touch.way == "write" and place is not None:
-            found.update(range(place, place + touch.size))
-    return frozenset(found)
+        if place is not None:
+            found[touch.way].update(range(place, place + touch.size))
+    return {way: frozenset(addresses) for way, addresses in found.items()}
 
 
 def _around(graph: Graph, address: int) -> list[int]:

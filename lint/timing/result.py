@@ -118,7 +118,7 @@ class Outcome:
 
     `end` is the state at the return over what was held at the entry. `wanted` are the inputs on which counts,
     tests or accesses depend. `polls` are branches (by edge) taken on what a port gave; `passed` are the edges
-    control can take.
+    control can take. `waited` are addresses and the loops that end when what stands there changes.
     """
 
     graph: Graph
@@ -132,6 +132,7 @@ class Outcome:
     facts: Mapping[int, Fact]
     polls: Mapping[tuple[int, int], Poll]
     passed: frozenset[tuple[int, int]]
+    waited: frozenset[tuple[int, LoopKey]]
 
 
 @dataclass(slots=True)
@@ -143,8 +144,14 @@ class Record:
     polls: dict[tuple[int, int], Poll] = field(default_factory=dict)
     passed: set[tuple[int, int]] = field(default_factory=set)
     wanted: set[Input] = field(default_factory=set)
+    waited: set[tuple[int, LoopKey]] = field(default_factory=set)
 
     def copy(self) -> Record:
         return Record(
-            dict(self.loops), dict(self.facts), dict(self.polls), set(self.passed), set(self.wanted)
+            dict(self.loops),
+            dict(self.facts),
+            dict(self.polls),
+            set(self.passed),
+            set(self.wanted),
+            set(self.waited),
         )

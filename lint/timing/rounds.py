@@ -87,6 +87,10 @@ class Ground(Protocol):
         """Notes inputs that would decide a count if a caller's values were known."""
         ...
 
+    def wait(self, loop: Loop, cells: frozenset[Input]) -> None:
+        """Notes that a loop ends when that memory changes."""
+        ...
+
     def note(self, loop: Loop) -> tuple[int, int] | None:
         """The turns a timing note states."""
         ...
@@ -115,7 +119,7 @@ class Rounds:
         shape = self._shape(loop, start)
         if shape.back is None:
             outs, _ = self._ground.turn(loop, Arrival(start.copy(), NONE, frozenset()))
-            return Solved(outs, cycles(1, 1))
+            return Solved(outs, cycles(1, 1)) if outs else self._endless(tested=False)
         turn = Input(Turn(loop.head, serial()), 0, ENDLESS)
         head = head_of(shape, start, turn)
         outside = self._outside(loop, shape)
@@ -289,6 +293,7 @@ class Rounds:
     ) -> Solved:
         """A loop that ends when memory changes that it does not write itself: a port, or what a handler sets."""
         self._ground.turn(loop, Arrival(head.state.copy(), NONE, frozenset()))
+        self._ground.wait(loop, frozenset().union(*(cells for _, cells in ways)))
         reason = self._ground.until(frozenset().union(*(cells for _, cells in ways)), loop)
         outs = [
             some_time(

@@ -118,8 +118,8 @@ def count(graph: Graph, watched: frozenset[int] = frozenset(), handlers: Iterabl
     """
     analysis = Analysis(graph, watched, handlers)
     outcomes = {entry: analysis.outcome(Context(entry.index)) for entry in graph.entries}
-    if analysis.learn_stores():
-        # Some of what was taken for constant data is stored to: counted again with that known.
+    if analysis.learn():
+        # Counted again with that known.
         outcomes = {entry: analysis.outcome(Context(entry.index)) for entry in graph.entries}
     call_costs = dict(_call_costs(graph, outcomes.values()))
     return Timings(
@@ -152,7 +152,7 @@ def _routine(graph: Graph, entry: Entry, outcome: Outcome, calls: Mapping[int, C
 
 
 def _loops(analysis: Analysis, outcomes: Mapping[Entry, Outcome]) -> Iterator[LoopTiming]:
-    """Each loop once, from the routine that knows most of it, in the order of the source, an outer one first."""
+    """Each loop once, for all the routines that come by it, in the order of the source, an outer one first."""
     graph = analysis.graph
     best: dict[LoopKey, LoopTiming] = {}
     for entry, outcome in outcomes.items():
@@ -162,9 +162,9 @@ def _loops(analysis: Analysis, outcomes: Mapping[Entry, Outcome]) -> Iterator[Lo
             name = graph.head_name(key.head, key.nodes)
             made = LoopTiming(name, key, entry.name, trips, total, loop)
             before = best.get(key)
-            if before is None or (isinstance(before.total, Unknown) and not isinstance(total, Unknown)):
+            if before is None:
                 best[key] = made
-            elif not isinstance(total, Unknown) and (before.total, before.trips) != (total, trips):
+            elif (before.total, before.trips) != (total, trips):
                 best[key] = _of_both(graph, before, loop)
     for key in sorted(best, key=lambda key: (key.head, -len(key.nodes))):
         yield best[key]

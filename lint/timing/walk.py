@@ -79,6 +79,7 @@ class Walk:
             record.facts,
             record.polls,
             frozenset(record.passed),
+            frozenset(record.waited),
         )
 
     def ends(self) -> list[Out]:
@@ -107,9 +108,12 @@ class Walk:
         for out in returns[1:]:
             arrival = _joined(arrival, out.arrival)
         total = arrival.cost
+        end = arrival.state
         if lost:
+            # It may come back from where nothing is known of it: with anything in the registers but the stack pointer.
             total = Cost(total.fewest, None, lost[0].reason)
-        return total, _without_dead_stack(arrival.state), ""
+            end = _forgotten(end, frozenset(stack_pointers(end.cpu)), lost[0].reason)
+        return total, _without_dead_stack(end), ""
 
     def _why_endless(self) -> str:
         for key, loop in self._record.loops.items():
@@ -152,6 +156,10 @@ class Walk:
     def want(self, inputs: frozenset[Input]) -> None:
         """Notes inputs that would decide a count if a caller's values were known."""
         self._record.wanted |= {i for i in inputs if not self._is_stack(i)}
+
+    def wait(self, loop: Loop, cells: frozenset[Input]) -> None:
+        """Notes that a loop ends when that memory changes."""
+        self._record.waited |= {(i.origin.address, loop.key) for i in cells if isinstance(i.origin, Cell)}
 
     def note(self, loop: Loop) -> tuple[int, int] | None:
         """The turns a timing note states, at any line of the loop that is not in one of its inner loops."""

@@ -317,3 +317,41 @@ def test_a_text_that_a_call_hands_over_is_followed_to_its_end(timed: Callable[..
     (call,) = timed(text).calls
     # four bytes of 6 + 3 + 3, the last of 6 + 3, RTS 5
     assert call.total == Exact(4 * 12 + 9 + 5)
+
+
+def test_a_register_written_by_one_name_and_read_by_another_holds_what_it_likes(loop: Loop) -> None:
+    text = "DDR EQU $8000\nDATA EQU $8000\nGO CLR DDR\n LDA DATA\n LDB #$FF\nL INCB\n LSRA\n BCS L\n RTS\n"
+    trips, _ = loop(text, "L")
+    assert isinstance(trips, Unknown)
+
+
+def test_what_one_loop_waits_for_is_not_what_the_program_stored_there(loop: Loop) -> None:
+    text = (
+        "PORT EQU $8000\nGO CLR PORT\nW TST PORT\n BEQ W\n LDA PORT\n LDB #$FF\nL INCB\n LSRA\n BCS L\n RTS\n"
+    )
+    trips, _ = loop(text, "L")
+    assert isinstance(trips, Unknown)
+    assert isinstance(loop(text.replace("W TST PORT\n BEQ W\n", ""), "L")[0], Exact)
+
+
+def test_a_way_that_runs_into_data_may_come_back_with_anything(routine: Routine) -> None:
+    text = "GO LDA $1000\n BSR TELL\n BCS BAD\n RTS\nBAD BRA BAD\n"
+    text += "TELL CMPA #65\n BCS X\n SUBA #91\n FCB $80,$A5\nX RTS\n"
+    total = routine(text, "GO")
+    assert isinstance(total, Unknown)
+    assert total.reason.startswith("line 8 runs on into data")
+
+
+def test_a_call_of_a_line_that_was_not_understood_is_unknown(routine: Routine) -> None:
+    text = "GO LDY #100\n BSR WAIT\n RTS\nWAIT FOO 1\nW BNE W\n RTS\n"
+    total = routine(text, "GO", opaque=(4,))
+    assert isinstance(total, Unknown)
+    assert total.reason.startswith("line 2 calls to line 4, which was not understood")
+
+
+def test_a_loop_that_the_text_runs_into_as_well_is_known_only_where_both_are(loop: Loop) -> None:
+    text = (
+        "GO BSR F\n LDA #13\n STA S\nF LDX #S\n LDA #13\nK CMPA ,X+\n BNE K\n RTS\nS FCC 'RATHER'\n FCB 13\n"
+    )
+    trips, _ = loop(text, "K")
+    assert isinstance(trips, Unknown)

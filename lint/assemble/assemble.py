@@ -20,12 +20,12 @@ MOST_PASSES = 8
 @cache
 def words(cpu: Cpu) -> Vocabulary:
     """The vocabulary to read source files of this processor with."""
-    bare = (
+    bare = [
         mnemonic
         for mnemonic, rows in cpu.mnemonics.items()
         if all(variant.pattern == "" for row in rows for variant in row.form.variants)
-    )
-    return vocabulary(cpu.syntax, cpu.mnemonics, bare)
+    ]
+    return vocabulary(cpu.syntax, [*cpu.mnemonics, *cpu.whole], [*bare, *cpu.whole])
 
 
 def assemble(

@@ -59,6 +59,10 @@ class Place:
 @lru_cache(maxsize=65536)
 def candidates(cpu: Cpu, syntax: Syntax, mnemonic: str, text: str) -> Candidates | None:
     """What `mnemonic` with this operand text can be; None when the text has no form of it."""
+    if mnemonic in cpu.whole:
+        if text:
+            return None
+        mnemonic, text = cpu.whole[mnemonic]
     if mnemonic in syntax.blank_separated:
         text = _BETWEEN_PARTS.sub(_comma, text)
     items = parse_operand(syntax.grammar, text)

@@ -23,7 +23,8 @@ class Cpu:
     program starts. `vectors` are addresses that hold the address of code, `places` those where code begins.
     `outside` are registers that work outside the program.
     `sources` has the full title of every source key a row may name. `mnemonics` leads from an upper-case
-    mnemonic to its rows, in order of preference (narrowest form first, rows with a mark last).
+    mnemonic to its rows, in order of preference (narrowest form first, rows with a mark last). `whole`
+    are words that stand for a mnemonic and its operand.
     """
 
     name: str
@@ -45,6 +46,7 @@ class Cpu:
     sources: Mapping[str, str]
     rows: tuple[Row, ...]
     mnemonics: Mapping[str, tuple[Row, ...]]
+    whole: Mapping[str, tuple[str, str]]
     names: Names
     unplaced_idle: str | None
     prefix: tuple[Group, ...]
@@ -139,6 +141,7 @@ def load(name: str, syntax: str = "") -> Cpu:
         sources={key: _title(node) for key, node in root.mapping()["sources"].mapping().items()},
         rows=rows,
         mnemonics=_by_mnemonic(rows, reader),
+        whole=_with_operands(reader),
         names=names,
         unplaced_idle=unplaced,
         prefix=reader.prefix,
@@ -180,6 +183,16 @@ def _title(node: Node) -> str:
     return ", ".join(entries[key].text() for key in ("title", "author", "number", "date") if key in entries)
 
 
+def _with_operands(reader: Reader) -> dict[str, tuple[str, str]]:
+    """Synonyms that stand for a mnemonic with its operand."""
+    found = {}
+    for word, node in reader.section("synonyms").items():
+        mnemonic, _, operand = node.text().partition(" ")
+        if operand:
+            found[word] = (mnemonic, operand)
+    return found
+
+
 def _by_mnemonic(rows: tuple[Row, ...], reader: Reader) -> dict[str, tuple[Row, ...]]:
     """The rows of every mnemonic and of its synonyms."""
     found: dict[str, list[Row]] = {}
@@ -187,5 +200,6 @@ def _by_mnemonic(rows: tuple[Row, ...], reader: Reader) -> dict[str, tuple[Row, 
         for mnemonic in row.mnemonics:
             found.setdefault(mnemonic, []).append(row)
     for word, node in reader.section("synonyms").items():
-        found[word] = found[node.choice(found)]
+        if " " not in node.text():
+            found[word] = found[node.choice(found)]
     return {mnemonic: tuple(each) for mnemonic, each in found.items()}

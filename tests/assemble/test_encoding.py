@@ -216,3 +216,10 @@ def test_how_far_a_branch_goes_is_unknown_where_addresses_are(assembled):
 def test_behind_an_operand_of_unknown_size_addresses_are_uncertain(assembled):
     program = assembled(" LDA WHO,X\n LDA #WHO\n ORG $100\n LDA #WHO\n NOP\n")
     assert [instruction.certain for instruction in program.instructions] == [True, False, True, True]
+
+
+def test_words_of_the_6800_are_what_the_6809_has_for_them(assembled):
+    program = assembled("GO DEY count down\n INX\n PSHA\n SEI\n TPA\n LDAA #5\n CPX #1\n")
+    codes = [i.action.code.hex() for i in program.instructions]
+    assert codes == ["313f", "3001", "3402", "1a10", "1fa8", "8605", "8c0001"]
+    assert (program.opaque, program.problems) == ((), ())

@@ -166,21 +166,6 @@ class Board:
         """The parts that are driven by bits of the port at `address`."""
         return tuple(part for part in self.parts if address in part.driven)
 
-    def waits_at(self, address: int) -> int:
-        """Wait cycles of one access of `address`, 0 where nothing is stated."""
-        found = self.part_at(address)
-        if found:
-            return found[0].waits
-        return next((area.waits for area in self.areas if area.first <= address <= area.last), 0)
-
-    @property
-    def waiting(self) -> tuple[str, ...]:
-        """The names of the areas and parts with wait cycles, which no count contains yet."""
-        return (
-            *(area.name for area in self.areas if area.waits),
-            *(part.name for part in self.parts if part.waits),
-        )
-
     def operation(
         self,
         part: Part,

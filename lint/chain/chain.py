@@ -9,7 +9,7 @@ from ..board import Board, bare
 from ..cpu import load
 from ..errors import ClockhopError, Place, SourceError
 from ..flow import Graph, connect
-from ..timing import Timings, count, handlers
+from ..timing import Region, Timings, WaitStates, count, handlers
 from .request import Request, number
 
 
@@ -49,8 +49,21 @@ def run(request: Request, reader: Reader | None = None) -> Chain:
     graph = connect(program, tuple(_entries(board, program)))
     watched = board.watched | {address for _, address in gaps_at}
     stated = [(interrupt.name, interrupt.entry) for interrupt in board.interrupts]
-    timings = count(graph, watched, handlers(graph, stated))
+    waits = wait_states(board)
+    timings = count(graph, watched, handlers(graph, stated, waits), waits)
     return Chain(request, program, board, graph, timings, gaps_at)
+
+
+def wait_states(board: Board) -> WaitStates:
+    """The wait states of the board's parts and memory; a part goes before the memory it stands in."""
+    parts = (
+        Region(first, last, part.waits, stack=part.family.kind == "memory")
+        for part in board.parts
+        for first, last, _ in part.stretches()
+    )
+    areas = (Region(area.first, area.last, area.waits, stack=area.kind == "ram") for area in board.areas)
+    made = WaitStates((*parts, *areas))
+    return made if made.any else WaitStates()
 
 
 def _nothing(program: Program) -> str:

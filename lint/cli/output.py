@@ -35,19 +35,11 @@ def deliver(report: Report, form: Form, output: str | None, chains: Iterable[Cha
 def send(text: str, output: str | None, chains: Iterable[Chain]) -> None:
     """Prints `text`, or writes it to the file `output`; see `deliver`."""
     chains = tuple(chains)
-    for caution in dict.fromkeys(_uncounted(chain) for chain in chains if chain.board.waiting):
-        click.echo(caution, err=True)
     if output is None:
         show(text)
         return
     refuse_source(output, chains)
     store(output, text)
-
-
-def _uncounted(chain: Chain) -> str:
-    names = ", ".join(chain.board.waiting)
-    where = chain.request.project.path if chain.request.project else chain.board.processor
-    return f"{where}: caution: wait cycles of {names} are not counted: counts and times are too low; add them by hand"
 
 
 def show(text: str) -> None:

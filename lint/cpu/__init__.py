@@ -1,7 +1,7 @@
 """Processors as tables: encoding, meaning, bus steps and cost of every instruction."""
 
 from .bind import OperandError
-from .cost import TAKEN, BusAccess, Cost, accesses, cost
+from .cost import TAKEN, BusAccess, Cost, Truth, accesses, cost
 from .cpu import Cpu, load
 from .domain import Domain
 from .evaluate import evaluate, run
@@ -70,6 +70,7 @@ __all__ = [
     "Stop",
     "Store",
     "Temp",
+    "Truth",
     "Unary",
     "Undefined",
     "Value",

@@ -16,6 +16,7 @@ class Kind(StrEnum):
     WRITE = "w"
     DUMMY = "d"  # a read at a real address whose value nobody wants
     IDLE = "i"
+    STRETCH = "s"  # the access that follows waits a cycle; a fact of the board, in no table
     WAIT = "z"  # no cycle up to any number of them, until an interrupt comes
 
 

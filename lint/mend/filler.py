@@ -12,9 +12,11 @@ from ..cpu import (
     Cpu,
     Expr,
     Hole,
+    Kind,
     Number,
     OperandError,
     Row,
+    Step,
     Undefined,
     Variant,
     cost,
@@ -44,22 +46,23 @@ Modes = frozenset[tuple[str, int]]
 
 
 @cache
-def fillers(cpu: Cpu, modes: Modes) -> tuple[Filler, ...]:
+def fillers(cpu: Cpu, modes: Modes, waits: int = 0) -> tuple[Filler, ...]:
     """Every instruction of a fixed cost that touches no memory, goes straight on, and how much it spoils.
 
-    `modes` is what the registers that decide on cycles hold. Left out are those that move a register on the way, and
-    those that write a stack pointer or change what masks an interrupt: one may come between two of them. Registers that
-    work outside the program are neither read nor written.
+    `modes` is what the registers that decide on cycles hold, `waits` the wait cycles of each access where it is to
+    stand. Left out are those that move a register on the way, and those that write a stack pointer or change what
+    masks an interrupt: one may come between two of them. Registers that work outside the program are neither read nor
+    written.
     """
     found: dict[tuple[int, int, frozenset[str]], Filler] = {}
-    for filler in _candidates(cpu, modes):
+    for filler in _candidates(cpu, modes, waits):
         found.setdefault((filler.cycles, filler.size, filler.spoils), filler)
     return tuple(
         sorted(found.values(), key=lambda f: (len(f.spoils), f.size, f.cycles, f.mnemonic, f.operand))
     )
 
 
-def _candidates(cpu: Cpu, modes: Modes) -> Iterator[Filler]:
+def _candidates(cpu: Cpu, modes: Modes, waits: int) -> Iterator[Filler]:
     kept = stack_pointers(cpu) | _deciding(cpu)
     for row in cpu.rows:
         if row.mark:
@@ -68,7 +71,7 @@ def _candidates(cpu: Cpu, modes: Modes) -> Iterator[Filler]:
             if variant.after:
                 continue
             for fields in _fields(row, variant, cpu.size(row, variant)):
-                filler = _filler(cpu, modes, row, variant, fields, kept)
+                filler = _filler(cpu, modes, waits, row, variant, fields, kept)
                 if filler is not None:
                     yield filler
 
@@ -112,6 +115,7 @@ def _shared(holes: tuple[Hole, ...]) -> set[str]:
 def _filler(
     cpu: Cpu,
     modes: Modes,
+    waits: int,
     row: Row,
     variant: Variant,
     fields: dict[str, int | str | tuple[str, ...]],
@@ -128,7 +132,12 @@ def _filler(
     steps = cost(action, lambda name: _truth(cpu, modes, action.conditions[name]))
     if spoils is None or spoils & _masks(cpu) or steps.most != steps.fewest:
         return None
-    return Filler(row.mnemonics[0], _text(cpu, variant, fields), steps.fewest, action.size, spoils)
+    cycles = steps.fewest + waits * _on_the_bus(action)
+    return Filler(row.mnemonics[0], _text(cpu, variant, fields), cycles, action.size, spoils)
+
+
+def _on_the_bus(action: Action) -> int:
+    return sum(isinstance(step, Step) and step.kind in (Kind.FETCH, Kind.DUMMY) for step in action.steps)
 
 
 def _goes_on(action: Action) -> bool:
@@ -165,12 +174,16 @@ def _text(cpu: Cpu, variant: Variant, fields: dict[str, int | str | tuple[str, .
     return text
 
 
-def padding(cpu: Cpu, modes: Modes, cycles: int, dead: frozenset[str]) -> tuple[Filler, ...] | None:
+def padding(
+    cpu: Cpu, modes: Modes, cycles: int, dead: frozenset[str], waits: int = 0
+) -> tuple[Filler, ...] | None:
     """Fillers that last exactly `cycles` and spoil only what is dead, as little of that as can be, in the fewest bytes.
 
     None where the processor has none.
     """
-    usable = [filler for filler in fillers(cpu, modes) if filler.spoils <= dead and filler.cycles <= cycles]
+    usable = [
+        filler for filler in fillers(cpu, modes, waits) if filler.spoils <= dead and filler.cycles <= cycles
+    ]
     best: list[tuple[tuple[int, int, int], tuple[Filler, ...]] | None] = [((0, 0, 0), ())]
     for total in range(1, cycles + 1):
         found = None
@@ -187,10 +200,12 @@ def padding(cpu: Cpu, modes: Modes, cycles: int, dead: frozenset[str]) -> tuple[
     return None if last is None else last[1]
 
 
-def shortest_padding(cpu: Cpu, modes: Modes, cycles: int, dead: frozenset[str]) -> tuple[Filler, ...] | None:
+def shortest_padding(
+    cpu: Cpu, modes: Modes, cycles: int, dead: frozenset[str], waits: int = 0
+) -> tuple[Filler, ...] | None:
     """Padding of at least `cycles`, as little more as the processor allows."""
-    for total in range(cycles, cycles + 4):
-        found = padding(cpu, modes, total, dead)
+    for total in range(cycles, cycles + 4 + 2 * waits):
+        found = padding(cpu, modes, total, dead, waits)
         if found is not None:
             return found
     return None

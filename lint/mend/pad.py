@@ -171,8 +171,10 @@ class _Padder:
         if cycles > MOST_PADDED:
             why = f"{cycles} cycles are more than a pad is good for; put a wait between them"
             return [Left(need.subject, need.place, f"{need.reason}; {why}") for need in served]
-        fillers = shortest_padding(self.program.cpu, self.modes, cycles, self.names - self.live.after[point])
         instruction = self.program.instructions[point]
+        dead = self.names - self.live.after[point]
+        waits = self.chain.timings.analysis.waits.at(instruction.end)
+        fillers = shortest_padding(self.program.cpu, self.modes, cycles, dead, waits)
         alike = [i for i in self.program.instructions if i.origin.statement is instruction.origin.statement]
         if fillers is None or len(alike) > 1:
             why = (

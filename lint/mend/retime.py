@@ -309,7 +309,8 @@ class Retimer:
         if cycles == 0:
             return Padding(behind, ())
         dead = names_of(self._graph) - self._live_after(behind)
-        fillers = shortest_padding(self._cpu, self._modes, cycles, dead)
+        waits = self._analysis.waits.at(self._program.instructions[behind].end)
+        fillers = shortest_padding(self._cpu, self._modes, cycles, dead, waits)
         return None if fillers is None else Padding(behind, fillers)
 
 

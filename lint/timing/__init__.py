@@ -6,6 +6,7 @@ from .interrupt import Crossing, crossings
 from .result import Access, Context, Exact, Fact, Formula, Outcome, Poll, Range, Total, Unknown
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings, count
 from .wait import Wait, open_waits, timed_loops, waits
+from .waitstate import Region, WaitStates
 
 __all__ = [
     "Access",
@@ -22,12 +23,14 @@ __all__ = [
     "Poll",
     "Query",
     "Range",
+    "Region",
     "RoutineTiming",
     "Site",
     "Timings",
     "Total",
     "Unknown",
     "Wait",
+    "WaitStates",
     "count",
     "crossings",
     "handlers",

@@ -21,6 +21,7 @@ from .memory import Stores, device_like, read_elsewhere, stores, through_pointer
 from .polynomial import cycles
 from .result import Context, Outcome
 from .rounds import Reads, Shapes
+from .waitstate import NONE, WaitStates
 from .walk import Walk
 
 # A routine called with more different sets of known values than this is counted once for all the rest.
@@ -31,7 +32,7 @@ class Analysis:
     """The outcomes of one program.
 
     `watched` are addresses whose accesses are wanted and which don't keep what is written to them. `handlers` are
-    those of interrupts: they begin with what the interrupt stacked.
+    those of interrupts: they begin with what the interrupt stacked. `waits` are the board's wait states.
     """
 
     def __init__(
@@ -39,9 +40,11 @@ class Analysis:
         graph: Graph,
         watched: frozenset[int] = frozenset(),
         handlers: Iterable[Handler] = (),
+        waits: WaitStates = NONE,
     ) -> None:
         self.graph = graph
         self.watched = watched
+        self.waits = waits
         self._program = graph.program
         self._replaced: Mapping[int, Action] = {}
         self._outcomes: dict[Context, Outcome] = {}

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ..cpu import Interrupt, cost, run
+from ..cpu import Cost, Cpu, Interrupt, cost, run
 from ..cpu.symbolic import Reader, State
 from ..flow import Graph
+from .waitstate import NONE, WaitStates, places, stretched
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -15,11 +16,13 @@ class Handler:
     """An interrupt's handler and its first instruction.
 
     `interrupt` is None where the processor has none of that name: then neither its cycles nor its mask are known.
+    `cost` is what the processor takes from accepting the interrupt to the handler's first fetch.
     """
 
     name: str
     entry: int
     interrupt: Interrupt | None
+    cost: Cost | None
 
     @property
     def known(self) -> bool:
@@ -34,12 +37,12 @@ class Handler:
     @property
     def fewest(self) -> int:
         """Fewest cycles from accepting the interrupt to the handler's first fetch."""
-        return 0 if self.interrupt is None else cost(self.interrupt, lambda _: None).fewest
+        return 0 if self.cost is None else self.cost.fewest
 
     @property
     def most(self) -> int | None:
         """Most cycles to the handler's first fetch; None where they are not known."""
-        return None if self.interrupt is None else cost(self.interrupt, lambda _: None).most
+        return None if self.cost is None else self.cost.most
 
     def enter(self, state: State) -> None:
         """Does to a state what accepting the interrupt does: the handler begins with what was stacked on top."""
@@ -50,7 +53,9 @@ class Handler:
                 state.registers.pop("PC", None)
 
 
-def handlers(graph: Graph, stated: Iterable[tuple[str, int]] = ()) -> tuple[Handler, ...]:
+def handlers(
+    graph: Graph, stated: Iterable[tuple[str, int]] = (), waits: WaitStates = NONE
+) -> tuple[Handler, ...]:
     """The handlers of the program: those `stated` by name and address, and what the vectors in the text hold.
 
     An entry that is no instruction of the program is left out.
@@ -67,4 +72,25 @@ def handlers(graph: Graph, stated: Iterable[tuple[str, int]] = ()) -> tuple[Hand
         instruction = program.at(address)
         if instruction is not None:
             found[name] = instruction.index
-    return tuple(Handler(name, entry, program.cpu.interrupts.get(name)) for name, entry in found.items())
+    cpu = program.cpu
+    return tuple(
+        Handler(name, entry, cpu.interrupts.get(name), _entering(cpu, name, waits))
+        for name, entry in found.items()
+    )
+
+
+def _entering(cpu: Cpu, name: str, waits: WaitStates) -> Cost | None:
+    interrupt = cpu.interrupts.get(name)
+    if interrupt is None:
+        return None
+    if waits.any:
+        before = State(cpu, 0)
+        reader = Reader(before.copy())
+        run(interrupt.meaning, reader)
+        lies = places((), reader.touches, "interrupt", None, before, surely=False)
+        interrupt = stretched(interrupt, lies, waits, _unknown)
+    return cost(interrupt, _unknown)
+
+
+def _unknown(_: str) -> bool | None:
+    return None

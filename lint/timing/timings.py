@@ -12,6 +12,7 @@ from .gap import Gap, GapFinder, Query, Site
 from .handler import Handler
 from .polynomial import Cost, cycles, either
 from .result import Context, LoopCount, Outcome, Total, Unknown
+from .waitstate import NONE, WaitStates
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,13 +111,18 @@ class Timings:
         return [(site, span.fewest) for found in heads for site, span in found.items()]
 
 
-def count(graph: Graph, watched: frozenset[int] = frozenset(), handlers: Iterable[Handler] = ()) -> Timings:
+def count(
+    graph: Graph,
+    watched: frozenset[int] = frozenset(),
+    handlers: Iterable[Handler] = (),
+    waits: WaitStates = NONE,
+) -> Timings:
     """Counts every routine of the program.
 
-    `watched` are the addresses of parts; `handlers` those of its interrupts. A
+    `watched` are the addresses of parts; `handlers` those of its interrupts; `waits` the wait states of the board. A
     routine that can't be counted has an Unknown total with its reason, and the fewest cycles it takes anyway.
     """
-    analysis = Analysis(graph, watched, handlers)
+    analysis = Analysis(graph, watched, handlers, waits)
     outcomes = {entry: analysis.outcome(Context(entry.index)) for entry in graph.entries}
     if analysis.learn():
         # Counted again with that known.

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Final, Protocol
 
 from ..assemble import Instruction
-from ..cpu import TAKEN, Action, Cpu, Expr, accesses, cost, effects, evaluate, run, term, varying
+from ..cpu import TAKEN, Action, Cpu, Expr, Truth, accesses, cost, effects, evaluate, run, term, varying
 from ..cpu import Cost as Steps
 from ..cpu.meaning import Statement
 from ..cpu.notation import COUNTER
@@ -17,6 +17,7 @@ from .memory import page
 from .polynomial import NONE, Cost, cycles, either, over_turns
 from .result import Access, Context, Fact, LoopCount, Outcome, Poll, Record
 from .rounds import Reads, Rounds, Shapes, Solved
+from .waitstate import WaitStates, asked, places, stretched
 from .ways import Arrival, Out
 
 
@@ -25,6 +26,7 @@ class Setting(Protocol):
 
     graph: Graph
     watched: frozenset[int]
+    waits: WaitStates
     stated_turns: Mapping[int, tuple[int, int]]
     shapes: Shapes
 
@@ -261,8 +263,7 @@ class Walk:
         reader = self._run(instruction, action, before)
         edges = self._graph.edges[index]
         test = _test(reader.goes)
-        open_ = self._open(instruction, action)
-        ways = {way: _steps(action, before, way, open_) for way in _ways(edges)}
+        ways = {way: self._steps(instruction, before, reader, way) for way in _ways(edges)}
         callee = None
         outs: list[Out] = []
         if call is not None:
@@ -298,16 +299,15 @@ class Walk:
         index, before = instruction.index, arrival.state
         call = self._graph.calls.get(index)
         condition = evaluate(action.conditions[TAKEN], Reader(before))
-        ways = {
-            way: _steps(action, before, way, self._open(instruction, action)) for way in ("next", "passed")
-        }
+        readers = {way: self._run(instruction, action, before, way == "next") for way in ("next", "passed")}
+        ways = {way: self._steps(instruction, before, reader, way) for way, reader in readers.items()}
         decided = term.decided(condition)
         outs: list[Out] = []
         callee = None
         for way, guard, holds in (("next", condition, True), ("passed", term.negate_truth(condition), False)):
             if decided is not None and decided is not holds:
                 continue
-            reader = self._run(instruction, action, before, holds)
+            reader = readers[way]
             guards = arrival.guards | ({guard} if decided is None else set())
             state = granted(reader.state, guard) if decided is None else reader.state
             edges = tuple(e for e in self._graph.edges[index] if e.way == way)
@@ -449,8 +449,7 @@ class Walk:
             for touch in reader.touches
             for i in range(touch.size)
         ]
-        action = self._setting.action(instruction.index)
-        truth = _truth(action, before, "next", self._open(instruction, action))
+        action, truth = self._on_the_bus(instruction, before, reader, "next")
         placed = [a for a in accesses(action, truth) if a.kind != "dummy"]
         for (way, address, touch, i), place in zip(byte_touches, placed, strict=False):
             if address.value is None:
@@ -464,6 +463,28 @@ class Walk:
                 last = place.first if place.last is None else place.last
                 yield Access(instruction.index, way, address.value, place.first, last, values)
 
+    def _steps(self, instruction: Instruction, before: State, reader: Reader, way: str) -> Steps:
+        def count(expr: Expr) -> int | None:
+            return evaluate(expr, Reader(before)).value
+
+        action, truth = self._on_the_bus(instruction, before, reader, way)
+        return cost(action, truth, count)
+
+    def _on_the_bus(
+        self, instruction: Instruction, before: State, reader: Reader, way: str
+    ) -> tuple[Action, Truth]:
+        """An instruction with the wait states of its accesses, and what its steps ask in the state before it."""
+        action = self._setting.action(instruction.index)
+        truth = _truth(action, before, way, self._open(instruction, action))
+        waits = self._setting.waits
+        if not waits.any:
+            return action, truth
+        target = evaluate(action.target, Reader(before)) if action.target is not None else None
+        code = range(instruction.address, instruction.end)
+        surely = instruction.placed and instruction.certain
+        lies = places(code, reader.touches, action.flow, target, before, surely)
+        return stretched(action, lies, waits, truth), asked(truth)
+
     def _is_stack(self, given: Input) -> bool:
         return isinstance(given.origin, Held) and given.origin.name in stack_pointers(self._program.cpu)
 
@@ -476,7 +497,7 @@ class Walk:
 _WAITS: Final = "it waits for an interrupt"
 
 
-def _truth(action: Action, before: State, way: str, unknown: frozenset[str]) -> Callable[[str], bool | None]:
+def _truth(action: Action, before: State, way: str, unknown: frozenset[str]) -> Truth:
     """Answers the guards of an instruction's steps in the state before it, when it goes on that way."""
 
     def truth(name: str) -> bool | None:
@@ -489,13 +510,6 @@ def _truth(action: Action, before: State, way: str, unknown: frozenset[str]) -> 
         return term.decided(evaluate(action.conditions[name], Reader(before)))
 
     return truth
-
-
-def _steps(action: Action, before: State, way: str, unknown: frozenset[str]) -> Steps:
-    def count(expr: Expr) -> int | None:
-        return evaluate(expr, Reader(before)).value
-
-    return cost(action, _truth(action, before, way, unknown), count)
 
 
 def _masks(cpu: Cpu) -> frozenset[str]:

@@ -66,17 +66,6 @@ def test_bus_times_are_those_of_the_grades_on_the_board(board):
     assert found[("ports", "write set-up")] == (parse_duration("80 ns"), True)
 
 
-def test_wait_cycles_belong_to_area_or_part(board):
-    made = board(TOWER)
-    assert (made.waits_at(0x1000), made.waits_at(0xE000), made.waits_at(0x8200), made.waits_at(0xC000)) == (
-        1,
-        0,
-        0,
-        0,
-    )
-    assert made.waiting == ("ram",)
-
-
 def test_a_63c09_is_rated_3_mhz_and_not_below_500_khz():
     made = bare("6309", (parse_clock("3 MHz"),))
     assert (made.processor_grade.name, made.processor_grade_stated) == ("B", False)

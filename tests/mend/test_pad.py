@@ -213,3 +213,14 @@ def test_gaps_of_an_output_that_can_hurt_are_shown_not_written(mend):
     mended = mend(GAPS, "2 MHz", "1 MHz", board=board, keep_gaps=True)
     assert mended.mends == [("pad", "PORT", "shown")]
     assert mended.text == GAPS
+
+
+def test_a_pad_in_a_rom_of_one_wait_state_is_counted_with_its_own_fetches(mend):
+    # STA 5 + 3, LEAX 5 + 2, BNE 3 + 2: 20 cycles are 6.67 us at 3 MHz; 8 us are 24.
+    # ORCC #0 is 3 cycles and waits for 2 fetches.
+    board = f"{PANEL}memory:\n  rom: {{from: $C000, to: $FFFF, kind: rom, waits: 1}}\n"
+    mended = mend(FILL, "3 MHz", "1 MHz", board=board)
+    assert [(each.kind, each.result) for each in mended.plan.mends] == [
+        ("pad", "5 cycles more (1.667 us at 3 MHz), 4 needed; 2 bytes")
+    ]
+    assert mended.findings == []

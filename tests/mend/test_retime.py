@@ -401,3 +401,21 @@ def test_a_count_that_two_waits_share_may_not_spoil_the_one_that_is_right(mend):
     mended = mend(text, "2 MHz", states=0)
     assert mended.mends == []
     assert left(mended) == "DELAY lasts what it has to, and would then last 8000 cycles"
+
+
+def test_a_wait_in_a_rom_of_one_wait_state_is_retimed_by_its_own_cycles(mend):
+    text = """\
+        ORG   $C000
+MAIN    JSR   DELAY
+        RTS
+DELAY   LDX   #1000
+LOOP    LEAX  -1,X
+        BNE   LOOP
+        RTS
+        END   MAIN
+"""
+    board = "memory:\n  rom: {from: $C000, to: $FFFF, kind: rom, waits: 1}\n"
+    mended = mend(text, "2 MHz", "1 MHz", board=board)
+    # LDX 6, 1000 turns of 12, RTS 6: 12012 cycles. Twice that are 24024: 2001 turns, exactly.
+    assert mended.mends == [("retime", "DELAY", "proved")]
+    assert mended.line(4).startswith("DELAY   LDX   #2001")

@@ -5,13 +5,14 @@ from clockhop.assemble import assemble, words
 from clockhop.cpu import load
 from clockhop.flow import connect
 from clockhop.source import Source, parse
-from clockhop.timing import Timings, Total, count
+from clockhop.timing import Region, Timings, Total, WaitStates, count
 from clockhop.timing import handlers as entered
 
 
 @pytest.fixture(scope="session")
 def timed() -> Callable[..., Timings]:
-    """The timings of a source text; `watched` are addresses of parts, `handlers` labels of routines of IRQ."""
+    """The timings of a source text; `watched` are addresses of parts, `handlers` labels of routines of IRQ; `waits` are
+    regions with wait states."""
 
     def run(
         text: str,
@@ -19,6 +20,7 @@ def timed() -> Callable[..., Timings]:
         watched: tuple[int, ...] = (),
         handlers: tuple[str, ...] = (),
         opaque: tuple[int, ...] = (),
+        waits: tuple[Region, ...] = (),
     ) -> Timings:
         processor = load(cpu)
 
@@ -29,8 +31,9 @@ def timed() -> Callable[..., Timings]:
         assert tuple(line.origin.line for line in program.opaque) == opaque
         entries = [(name, program.symbols[name].value or 0) for name in handlers]
         graph = connect(program, entries)
-        interrupts = entered(graph, [("IRQ", address) for _, address in entries])
-        return count(graph, frozenset(watched), interrupts)
+        states = WaitStates(waits)
+        interrupts = entered(graph, [("IRQ", address) for _, address in entries], states)
+        return count(graph, frozenset(watched), interrupts, states)
 
     return run
 

@@ -45,9 +45,11 @@ def _distance(address: Term, pointer: Term, cpu: Cpu) -> int | None:
 
 
 def _calls(cpu: Cpu) -> Iterator[Action]:
-    """Every call whose operand is a number, with some number."""
+    """Every call whose operand is a number or none and moves no register by itself, with some number."""
     for row in cpu.rows:
         for variant in row.form.variants if row.operation.flow == "call" else ():
+            if variant.after:
+                continue
             fields = {hole.name: 0 for hole in variant.holes if hole.registers is None}
             if len(fields) == len(variant.holes):
                 yield cpu.bind(row, variant, fields, 0)

@@ -1,6 +1,23 @@
-"""Findings to edits, and edits to evidence: the least change that keeps waits and gives parts their time."""
+"""Findings to edits, and edits to evidence: the least change that keeps waits and gives parts their time.
 
+`compose` makes new code of a given time.
+"""
+
+from .composition import Composition, Wanted, compose
 from .model import Change, Evidence, Grade, Left, Mend, Plan
 from .plan import Only, Options, plan
 
-__all__ = ["Change", "Evidence", "Grade", "Left", "Mend", "Only", "Options", "Plan", "plan"]
+__all__ = [
+    "Change",
+    "Composition",
+    "Evidence",
+    "Grade",
+    "Left",
+    "Mend",
+    "Only",
+    "Options",
+    "Plan",
+    "Wanted",
+    "compose",
+    "plan",
+]

@@ -11,6 +11,7 @@ from ..cpu import (
     Concrete,
     Cpu,
     Expr,
+    Fields,
     Hole,
     Kind,
     Number,
@@ -63,7 +64,7 @@ def fillers(cpu: Cpu, modes: Modes, waits: int = 0) -> tuple[Filler, ...]:
 
 
 def _candidates(cpu: Cpu, modes: Modes, waits: int) -> Iterator[Filler]:
-    kept = stack_pointers(cpu) | _deciding(cpu)
+    kept = stack_pointers(cpu) | deciding(cpu)
     for row in cpu.rows:
         if row.mark:
             continue
@@ -76,16 +77,16 @@ def _candidates(cpu: Cpu, modes: Modes, waits: int) -> Iterator[Filler]:
                     yield filler
 
 
-def _deciding(cpu: Cpu) -> frozenset[str]:
+def deciding(cpu: Cpu) -> frozenset[str]:
     """Registers that decide how many cycles other instructions take."""
     return frozenset(name for expr in cpu.conditions.values() for name in registers(expr))
 
 
 @cache
-def _masks(cpu: Cpu) -> frozenset[str]:
+def masks(cpu: Cpu) -> frozenset[str]:
     """Flags that keep interrupts out: nobody is seen to read them, and they are never dead."""
-    masks = (interrupt.mask for interrupt in cpu.interrupts.values())
-    return frozenset(name for mask in masks if mask is not None for name, _ in mask.parts)
+    found = (interrupt.mask for interrupt in cpu.interrupts.values())
+    return frozenset(name for mask in found if mask is not None for name, _ in mask.parts)
 
 
 def _fields(row: Row, variant: Variant, after: int) -> Iterator[dict[str, int | str | tuple[str, ...]]]:
@@ -128,12 +129,12 @@ def _filler(
     used = effects(action.meaning)
     if not _goes_on(action) or used.writes & kept or (used.reads | used.writes) & cpu.outside:
         return None
-    spoils = _spoils(cpu, action)
-    steps = cost(action, lambda name: _truth(cpu, modes, action.conditions[name]))
-    if spoils is None or spoils & _masks(cpu) or steps.most != steps.fewest:
+    changed_by = spoils(cpu, action)
+    steps = cost(action, lambda name: truth(cpu, modes, action.conditions[name]))
+    if changed_by is None or changed_by & masks(cpu) or steps.most != steps.fewest:
         return None
     cycles = steps.fewest + waits * _on_the_bus(action)
-    return Filler(row.mnemonics[0], _text(cpu, variant, fields), cycles, action.size, spoils)
+    return Filler(row.mnemonics[0], operand(cpu, variant, fields), cycles, action.size, changed_by)
 
 
 def _on_the_bus(action: Action) -> int:
@@ -147,14 +148,14 @@ def _goes_on(action: Action) -> bool:
     return action.flow == "next" and COUNTER not in effects(action.meaning).writes
 
 
-def _truth(cpu: Cpu, modes: Modes, condition: Expr | Undefined) -> bool | None:
+def truth(cpu: Cpu, modes: Modes, condition: Expr | Undefined) -> bool | None:
     """Whether a condition about modes alone holds; None for any other."""
     if isinstance(condition, Undefined) or not registers(condition) <= {name for name, _ in modes}:
         return None
     return evaluate(condition, Concrete(cpu, {}, dict(modes))) != 0
 
 
-def _spoils(cpu: Cpu, action: Action) -> frozenset[str] | None:
+def spoils(cpu: Cpu, action: Action) -> frozenset[str] | None:
     """Registers and flags that hold something else afterwards; None where memory or the bus is touched."""
     reader = Reader(State(cpu, 0))
     run(action.meaning, reader)
@@ -163,13 +164,14 @@ def _spoils(cpu: Cpu, action: Action) -> frozenset[str] | None:
     return frozenset(name for name, _ in changed(reader.state))
 
 
-def _text(cpu: Cpu, variant: Variant, fields: dict[str, int | str | tuple[str, ...]]) -> str:
-    """The operand as the table's pattern spells it, with its holes filled; places count from here."""
+def operand(cpu: Cpu, variant: Variant, fields: Fields, label: str = "") -> str:
+    """The operand as the table's pattern spells it, with its holes filled; places are `label`, else count from here."""
     text = variant.pattern
     here = load_syntax(cpu.syntax).here
     for hole in sorted(variant.holes, key=lambda hole: -len(hole.name)):
         value = fields[hole.name]
-        place = {"relative": here, "address": f"{here}+{value}"}.get(hole.kind, str(value))
+        places = {"relative": label or here, "address": label or f"{here}+{value}"}
+        place = places.get(hole.kind, str(value))
         text = text.replace(hole.name, place)
     return text
 

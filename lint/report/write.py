@@ -4,9 +4,11 @@ import json
 from collections.abc import Iterator
 from typing import Literal, assert_never
 
+from ..mend import Composition
 from . import (
     check_json,
     check_text,
+    composed,
     durations_json,
     durations_text,
     mends_json,
@@ -22,7 +24,7 @@ from .sheet import Catalogue, Sheet
 from .table import Paint, plain
 
 Form = Literal["text", "lines", "json"]
-Report = Check | Durations | Mends | Catalogue | Sheet
+Report = Check | Durations | Mends | Composition | Catalogue | Sheet
 
 
 def write(report: Report, form: Form, paint: Paint = plain) -> str:
@@ -45,6 +47,8 @@ def _text(report: Report, paint: Paint) -> Iterator[str]:
             return durations_text.text(report, paint)
         case Mends():
             return mends_text.text(report, paint)
+        case Composition():
+            return composed.text(report)
         case Catalogue():
             return sheet_text.catalogue(report)
         case Sheet():
@@ -60,6 +64,8 @@ def _lines(report: Report) -> Iterator[str]:
             return durations_text.lines(report)
         case Mends():
             return mends_text.lines(report)
+        case Composition():
+            return composed.lines(report)
         case Catalogue():
             return sheet_text.catalogue(report)
         case Sheet():
@@ -75,6 +81,8 @@ def _value(report: Report) -> Json:
             return durations_json.value(report)
         case Mends():
             return mends_json.value(report)
+        case Composition():
+            return composed.value(report)
         case Catalogue():
             return sheet_json.catalogue(report)
         case Sheet():

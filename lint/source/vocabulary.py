@@ -50,6 +50,7 @@ class Syntax:
     system_call: str
     register_spellings: Mapping[str, str]
     here: str
+    label_mark: str
     split_operations: frozenset[str]
     index_registers: frozenset[str]
     blank_separated: Mapping[str, int]
@@ -144,7 +145,7 @@ def _syntax(root: Node) -> Syntax:
             "shapes",
             "directives",
         ],
-        optional=["extends", "here", "split_operations", "index_registers", "blank_separated"],
+        optional=["extends", "here", "label_mark", "split_operations", "index_registers", "blank_separated"],
     )
     comments = top["comments"].fields(required=["column_one", "indented", "trailing"])
     local = top["locals"].fields(required=["by_label", "by_blank", "numbered"])
@@ -169,6 +170,7 @@ def _syntax(root: Node) -> Syntax:
             for written, node in top["register_spellings"].mapping().items()
         },
         here=top["here"].text() if "here" in top else "*",
+        label_mark=top["label_mark"].text() if "label_mark" in top else "",
         split_operations=_words(top.get("split_operations")),
         index_registers=_words(top.get("index_registers")),
         blank_separated=(

@@ -1,7 +1,7 @@
 """Frequencies and times: exact fractions with a unit in and out, so that 1.8432 MHz never becomes a float."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cache
 from importlib.resources import files
@@ -60,9 +60,27 @@ class Duration:
 
 @dataclass(frozen=True, slots=True, order=True)
 class Clock:
-    """A frequency in hertz, exact and above zero."""
+    """A frequency in hertz, exact and above zero.
+
+    `ppm` is how far it may be off, in millionths; two clocks of the same frequency are the same.
+    """
 
     hz: Fraction
+    ppm: Fraction = field(default=Fraction(0), compare=False)
+
+    @property
+    def fastest(self) -> "Clock":
+        """The fastest it may be: what a shortest time has to be judged at."""
+        return Clock(self.hz * (1 + self.ppm / 10**6))
+
+    @property
+    def slowest(self) -> "Clock":
+        """The slowest it may be: what a longest time has to be judged at."""
+        return Clock(self.hz * (1 - self.ppm / 10**6))
+
+    def times(self, factor: Fraction) -> "Clock":
+        """A clock made from it by dividers and multipliers, as far off as it is."""
+        return Clock(self.hz * factor, self.ppm)
 
     def duration(self, cycles: int | Fraction) -> Duration:
         """How long so many cycles last at this clock, exact."""

@@ -12,6 +12,7 @@ from .board import (
 )
 from .draft import Candidate, draft
 from .family import families, find_family
+from .oscillator import BusSource, Oscillator
 from .part import (
     Direction,
     Evidence,
@@ -54,6 +55,7 @@ __all__ = [
     "Board",
     "Build",
     "BusClock",
+    "BusSource",
     "BusTime",
     "Candidate",
     "Direction",
@@ -69,6 +71,7 @@ __all__ = [
     "Mode",
     "MostGap",
     "Operation",
+    "Oscillator",
     "Pair",
     "PairPlace",
     "Part",

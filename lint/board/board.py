@@ -268,7 +268,7 @@ class Board:
             _limit(part, row, duration)
             for row in part.family.limits
             if _applies(row, part, first, then)
-            and (duration := self._time(part, row.amounts[part.grade.name], clock))
+            and (duration := self._time(part, row.amounts[part.grade.name], clock, row.kind == "max_gap"))
         ]
         return tuple(sorted(found, key=_strictness))
 
@@ -298,7 +298,7 @@ class Board:
                 return own
             case BusClock(times):
                 bus = clock or min(self.clocks, default=None)
-                return Clock(bus.hz * times) if bus else None
+                return bus.times(times) if bus else None
             case None:
                 return part.family.own_clock.slowest if part.family.own_clock else None
         assert_never(part.clock)
@@ -310,6 +310,24 @@ class Board:
         Parts behind a port only their own clock.
         """
         return tuple(self._ratings())
+
+    @property
+    def fastest(self) -> Clock | None:
+        """The fastest bus clock that anything on the board is rated for, over all grades where none is stated.
+
+        None where no sheet gives one.
+        """
+        return max(
+            (
+                clock
+                for _, family, grade, stated, _ in self._on_the_bus()
+                for row in family.ratings
+                if (row.subject, row.bound) == ("bus clock", "most")
+                for name, clock in row.clocks.items()
+                if name == grade.name or not stated
+            ),
+            default=None,
+        )
 
     @property
     def bus_times(self) -> tuple[BusTime, ...]:
@@ -331,13 +349,15 @@ class Board:
             and any(isinstance(row.amounts.get(part.grade.name), BitTimes) for row in part.family.limits)
         )
 
-    def _time(self, part: Part, amount: Amount, clock: Clock | None) -> Duration | None:
+    def _time(self, part: Part, amount: Amount, clock: Clock | None, most: bool) -> Duration | None:
         match amount:
             case Fixed(duration):
                 return duration
             case OwnClocks(count):
                 own = self.own_clock(part, clock)
-                return own.duration(count) if own else None
+                if own is None:
+                    return None
+                return (own.fastest if most else own.slowest).duration(count)
             case BitTimes(count):
                 return Duration(count / part.baud) if part.baud else None
         assert_never(amount)

@@ -16,6 +16,7 @@ from ..errors import BoardError, Place
 from ..quantity import Clock, Duration
 from .board import Board
 from .family import families, find_family
+from .oscillator import BusSource, Oscillator
 from .part import Family, Grade, Mode
 from .placed import Area, Behind, Interrupt, Part, PartClock, Wire
 
@@ -167,7 +168,10 @@ class Acceptance:
 
 @dataclass(frozen=True, slots=True)
 class Project:
-    """Everything a project file says. Paths are relative to the folder of `path`."""
+    """Everything a project file says. Paths are relative to the folder of `path`.
+
+    `bus` is what the first of the `clocks` is made from, None where it is written as a frequency.
+    """
 
     path: Path
     processor: str
@@ -175,6 +179,8 @@ class Project:
     processor_grade: Grade | None
     syntax: str
     clocks: tuple[Clock, ...]
+    oscillators: tuple[Oscillator, ...]
+    bus: BusSource | None
     written_for: Clock | None
     entries: tuple[Address, ...]
     interrupts: tuple[InterruptEntry, ...]

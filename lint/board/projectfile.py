@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Literal
 
 from ..errors import BoardError, Place
-from ..quantity import Clock, parse_clock, parse_duration
+from ..quantity import Clock, parse_duration
 from ..tables import Node, load, nearest
 from .family import families, find_family, read_family
+from .oscillator import CRYSTAL, BusSource, Tree, read_tree
 from .part import Family, Grade, Mode, OwnClocks
 from .placed import BusClock, FixedClock, PartClock
 from .project import (
@@ -34,10 +35,11 @@ from .project import (
 )
 
 _OPTIONAL = (
-    *("clock", "crystal", "divide", "clocks", "written_for", "processor_grade", "syntax"),
+    *("clock", "crystal", "divide", "oscillators", "clocks", "written_for", "processor_grade", "syntax"),
     *("entries", "interrupts", "memory", "families", "parts"),
     *("builds", "defines", "include", "accept", "fail_on"),
 )
+_NOT_TURNED: Mapping[str, Clock] = {}
 _FAIL_ON: tuple[FailOn, ...] = ("error", "warning", "note", "never")
 _AREA_KINDS: tuple[Literal["rom", "ram"], ...] = ("rom", "ram")
 _SYMBOL = re.compile(r"([A-Za-z_.@?$][\w.@?$]*)\s*(?:\+\s*(\d+|\$[0-9A-Fa-f]+))?")
@@ -46,8 +48,8 @@ _BIT = re.compile(r"(?:bit )?([0-7])")
 _BITS = {"0-7": (0, 8), "0-3": (0, 4), "4-7": (4, 4)}
 
 
-def load_project(path: Path) -> Project:
-    """The project file at `path`.
+def load_project(path: Path, turned: Mapping[str, Clock] = _NOT_TURNED) -> Project:
+    """The project file at `path`, with the oscillators of `turned` at the frequencies they have there.
 
     Raises BoardError or QuantityError with its place, also if it can't be read.
     """
@@ -55,13 +57,20 @@ def load_project(path: Path) -> Project:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as fault:
         raise BoardError(f"can't be read: {fault}", Place(str(path))) from None
-    return read_project(text, path)
+    return read_project(text, path, turned)
 
 
-def read_project(text: str, path: Path) -> Project:
-    """The project written in `text`; `path` is where it stands. Raises like `load_project`."""
+def read_project(text: str, path: Path, turned: Mapping[str, Clock] = _NOT_TURNED) -> Project:
+    """The project written in `text`; `path` is where it stands. `turned` and errors as in `load_project`."""
     fields = load(text, str(path), BoardError).fields(required=("processor",), optional=_OPTIONAL)
     processor = fields["processor"]
+    tree = read_tree(fields, turned)
+    unknown = [name for name in turned if name not in tree.oscillators]
+    if unknown:
+        raise BoardError(
+            f'no oscillator "{unknown[0]}" to turn; {_oscillators(unknown[0], tree)}', Place(str(path))
+        )
+    bus = _bus(fields, tree)
     known = (*(read_family(node) for node in _items(fields, "families")), *families())
     memory = _entries(fields, "memory").items()
     parts = _entries(fields, "parts").items()
@@ -73,13 +82,15 @@ def read_project(text: str, path: Path) -> Project:
         processor_place=processor.place,
         processor_grade=_processor_grade(processor, fields.get("processor_grade")),
         syntax=_text(fields, "syntax"),
-        clocks=_clocks(fields),
-        written_for=_clock(fields["written_for"]) if "written_for" in fields else None,
+        clocks=_clocks(fields, tree, bus),
+        oscillators=tuple(tree.oscillators.values()),
+        bus=bus,
+        written_for=tree.clock(fields["written_for"], turned=False) if "written_for" in fields else None,
         entries=tuple(_address(node) for node in _items(fields, "entries")),
         interrupts=tuple(_interrupt(name, node) for name, node in interrupts),
         areas=tuple(_area(name, node, known) for name, node in memory),
-        parts=tuple(_part(name, node, known) for name, node in parts),
-        builds=tuple(_build(name, node) for name, node in _entries(fields, "builds").items()),
+        parts=tuple(_part(name, node, known, tree) for name, node in parts),
+        builds=tuple(_build(name, node, tree) for name, node in _entries(fields, "builds").items()),
         defines=_defines(fields),
         include=_texts(fields, "include"),
         accept=tuple(_acceptance(node) for node in _items(fields, "accept")),
@@ -96,22 +107,33 @@ def _processor_grade(processor: Node, node: Node | None) -> Grade | None:
     return _grade(node, family)
 
 
-def _clocks(fields: Mapping[str, Node]) -> tuple[Clock, ...]:
-    """The board's own clock first, then the others to judge, each once."""
-    clocks = [_clock(node) for node in _items(fields, "clocks")]
+def _bus(fields: Mapping[str, Node], tree: Tree) -> BusSource | None:
+    """The oscillator the bus clock is made from; None where the clock is written as a frequency, or not at all."""
+    if "divide" in fields and "crystal" not in fields:
+        fields["divide"].fail("divide without crystal; add crystal: or remove it")
     if "clock" in fields:
         if "crystal" in fields:
             fields["crystal"].fail("clock and crystal are both given; keep one")
-        clocks.insert(0, _clock(fields["clock"]))
-    elif "crystal" in fields:
-        if "divide" not in fields:
-            fields["crystal"].fail(
-                "crystal without divide; add divide: and a number, or write clock: instead"
-            )
-        clocks.insert(0, Clock(_clock(fields["crystal"]).hz / fields["divide"].integer(1)))
-    if "divide" in fields and "crystal" not in fields:
-        fields["divide"].fail("divide without crystal; add crystal: or remove it")
+        return tree.source(fields["clock"])
+    if "crystal" not in fields:
+        return None
+    if "divide" not in fields:
+        fields["crystal"].fail("crystal without divide; add divide: and a number, or write clock: instead")
+    return BusSource(CRYSTAL, Fraction(1, fields["divide"].integer(1)))
+
+
+def _clocks(fields: Mapping[str, Node], tree: Tree, bus: BusSource | None) -> tuple[Clock, ...]:
+    """The board's own clock first, then the others to judge, each once."""
+    clocks = [tree.clock(node) for node in _items(fields, "clocks")]
+    if bus is not None:
+        clocks.insert(0, tree.oscillators[bus.name].clock.times(bus.times))
+    elif "clock" in fields:
+        clocks.insert(0, tree.clock(fields["clock"]))
     return tuple(dict.fromkeys(clocks))
+
+
+def _oscillators(word: str, tree: Tree) -> str:
+    return nearest(word, list(tree.oscillators)) if tree.oscillators else "the project file names none"
 
 
 def _interrupt(name: str, node: Node) -> InterruptEntry:
@@ -143,7 +165,7 @@ def _area(name: str, node: Node, known: Collection[Family]) -> AreaEntry:
     )
 
 
-def _part(name: str, node: Node, known: Collection[Family]) -> PartEntry:
+def _part(name: str, node: Node, known: Collection[Family], tree: Tree) -> PartEntry:
     fields = node.fields(
         required=("family",),
         optional=(
@@ -163,7 +185,7 @@ def _part(name: str, node: Node, known: Collection[Family]) -> PartEntry:
     family, grade, grade_stated = _family(fields["family"], fields.get("grade"), known)
     where = _where(node, fields, family)
     mode = _mode(fields.get("mode"), family, where)
-    clock = _part_clock(fields["clock"]) if "clock" in fields else None
+    clock = _part_clock(fields["clock"], tree) if "clock" in fields else None
     if clock is None:
         _refuse_missing_clock(node, name, family, grade)
     return PartEntry(
@@ -282,10 +304,10 @@ def _bit(node: Node) -> int:
     return 1 << int(found[1])
 
 
-def _part_clock(node: Node) -> PartClock:
+def _part_clock(node: Node, tree: Tree) -> PartClock:
     found = _FROM_BUS.fullmatch(node.text())
     if found is None:
-        return FixedClock(_clock(node))
+        return FixedClock(tree.clock(node))
     number = Fraction(int(found[2] or 1))
     if number == 0:
         node.fail(f'"{node.text()}" is no clock; write bus, bus / 2 or bus * 4')
@@ -301,14 +323,14 @@ def _refuse_missing_clock(node: Node, name: str, family: Family, grade: Grade) -
         )
 
 
-def _build(name: str, node: Node) -> Build:
+def _build(name: str, node: Node, tree: Tree) -> Build:
     fields = node.fields(required=("source",), optional=("defines", "include", "clocks"))
     return Build(
         name=name,
         source=fields["source"].text(),
         defines=_defines(fields),
         include=_texts(fields, "include"),
-        clocks=tuple(dict.fromkeys(_clock(item) for item in _items(fields, "clocks"))),
+        clocks=tuple(dict.fromkeys(tree.clock(item) for item in _items(fields, "clocks"))),
         place=node.place,
     )
 
@@ -334,10 +356,6 @@ def _address(node: Node) -> Address:
         )
     plus = found[2] or "0"
     return Symbolic(found[1], int(plus[1:], 16) if plus.startswith("$") else int(plus), node.place)
-
-
-def _clock(node: Node) -> Clock:
-    return parse_clock(node.text(), node.place)
 
 
 def _items(fields: Mapping[str, Node], key: str) -> tuple[Node, ...]:

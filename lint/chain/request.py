@@ -9,7 +9,7 @@ from pathlib import Path
 from ..board import FILE_NAME, Build, Project, find, load
 from ..cpu import names
 from ..errors import BoardError, ClockhopError, Place, SourceError
-from ..quantity import Clock
+from ..quantity import Clock, parse_clock
 from ..tables import nearest
 
 _RADIX = {"$": 16, "0x": 16, "0X": 16, "%": 2, "": 10}
@@ -21,7 +21,8 @@ class Asked:
     """What a person asks for. What is empty or None is taken from the project file, what is given replaces it.
 
     `sources` are main files, each a program of its own; none of them means every build of the project. `project` is
-    the path of a project file to use instead of the one found upward from the source. `gaps_at` are addresses or
+    the path of a project file to use instead of the one found upward from the source. `crystals` are oscillators of it
+    to turn, as NAME=FREQUENCY or, where it has but one, the frequency alone. `gaps_at` are addresses or
     symbols whose accesses are wanted.
     """
 
@@ -33,6 +34,7 @@ class Asked:
     defines: tuple[str, ...] = ()
     include: tuple[str, ...] = ()
     gaps_at: tuple[str, ...] = ()
+    crystals: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,10 +97,30 @@ def _for_source(asked: Asked, source: str) -> Iterator[Request]:
 
 def _project(asked: Asked, start: Path) -> Project | None:
     """The project file named, else the nearest one upward from `start`."""
-    if asked.project is not None:
-        return load(Path(asked.project))
-    found = find(start)
-    return load(_shown(found)) if found else None
+    path = Path(asked.project) if asked.project is not None else find(start)
+    if path is None:
+        if asked.crystals:
+            raise ClockhopError(
+                f'--crystal "{asked.crystals[0]}": no {FILE_NAME} is found that has one; use --clock'
+            )
+        return None
+    path = path if asked.project is not None else _shown(path)
+    if not asked.crystals:
+        return load(path)
+    return load(path, dict(_turned(text, path) for text in asked.crystals))
+
+
+def _turned(text: str, path: Path) -> tuple[str, Clock]:
+    """The oscillator to turn, and its frequency."""
+    name, equals, frequency = text.rpartition("=")
+    clock = parse_clock(frequency)
+    if equals:
+        return name.strip(), clock
+    names = [oscillator.name for oscillator in load(path).oscillators]
+    if len(names) != 1:
+        known = ", ".join(names) or "none"
+        raise ClockhopError(f'--crystal "{text}": say which, as NAME=FREQUENCY; {path} names: {known}')
+    return names[0], clock
 
 
 def _shown(path: Path) -> Path:

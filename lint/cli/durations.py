@@ -20,18 +20,24 @@ from .output import deliver
     multiple=True,
     help="List the gaps between accesses of this address or symbol; repeatable.",
 )
+@click.option(
+    "--measured",
+    metavar="LABEL=TIME",
+    multiple=True,
+    help="A time read off a scope, such as DELAY=499.3ms: reports the clock it implies; repeatable.",
+)
 @written
-def command(form: Form, output: str | None, **options: Any) -> int:
+def command(form: Form, output: str | None, measured: tuple[str, ...], **options: Any) -> int:
     """List every routine and loop of each SOURCE with its cycles and its real time at each clock.
 
     Without SOURCE every build of the project file is listed. Routines run from their entry to their return
     instruction inclusive. Gaps between accesses are listed for each part of the board, too.
     """
     what = asked(**options)
-    return with_room(lambda: _durations(what, form, output))
+    return with_room(lambda: _durations(what, form, output, measured))
 
 
-def _durations(what: Asked, form: Form, output: str | None) -> int:
+def _durations(what: Asked, form: Form, output: str | None, measured: tuple[str, ...]) -> int:
     chains = [run(request) for request in requests(what)]
-    deliver(Durations(tuple(durations(chain) for chain in chains)), form, output, chains)
+    deliver(Durations(tuple(durations(chain, measured) for chain in chains)), form, output, chains)
     return 0

@@ -83,7 +83,7 @@ def _options(request: Request, only: Only | None, keep_gaps: bool, also_checked:
         raise ClockhopError("no clock to mend for; add --clock, such as --clock 2MHz")
     if keep_gaps and request.written_for is None:
         raise ClockhopError("--keep-gaps needs the old clock; add --written-for")
-    return Options(max(request.clocks), request.written_for, only, keep_gaps, also_checked)
+    return Options(max(request.clocks).fastest, request.written_for, only, keep_gaps, also_checked)
 
 
 def _files(plans: list[tuple[Chain, Plan]]) -> dict[str, tuple[bytes, bytes]]:

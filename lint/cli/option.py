@@ -37,6 +37,7 @@ def written(command: _Command) -> _Command:
 def asked(
     sources: tuple[str, ...],
     clock: tuple[Clock, ...],
+    crystal: tuple[str, ...],
     written_for: Clock | None,
     cpu: str | None,
     project: str | None,
@@ -45,13 +46,19 @@ def asked(
     gaps_at: tuple[str, ...] = (),
 ) -> Asked:
     """What the options of `building` ask for."""
-    return Asked(sources, cpu, clock, written_for, project, define, include, gaps_at)
+    return Asked(sources, cpu, clock, written_for, project, define, include, gaps_at, crystal)
 
 
 _BUILDING = (
     click.argument("sources", nargs=-1, metavar="[SOURCE]..."),
     click.option(
         "--clock", type=ClockType(), multiple=True, help="A bus clock to judge, such as 2MHz; repeatable."
+    ),
+    click.option(
+        "--crystal",
+        metavar="NAME=FREQ",
+        multiple=True,
+        help="Turn an oscillator of the project file; all that hangs on it follows.",
     ),
     click.option("--written-for", type=ClockType(), help="The clock the source is known to work at."),
     click.option("--cpu", metavar="NAME", help="The processor; see clockhop cpus."),

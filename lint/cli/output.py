@@ -4,6 +4,7 @@ import os
 import sys
 import tempfile
 from collections.abc import Iterable
+from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
@@ -35,11 +36,31 @@ def deliver(report: Report, form: Form, output: str | None, chains: Iterable[Cha
 def send(text: str, output: str | None, chains: Iterable[Chain]) -> None:
     """Prints `text`, or writes it to the file `output`; see `deliver`."""
     chains = tuple(chains)
+    for question in dict.fromkeys(question for chain in chains if (question := _question(chain))):
+        click.echo(question, err=True)
     if output is None:
         show(text)
         return
     refuse_source(output, chains)
     store(output, text)
+
+
+def _question(chain: Chain) -> str:
+    """Asks whether a crystal was meant, where a bus clock is above all that anything on the board is rated for."""
+    fastest, clock = chain.board.fastest, max(chain.request.clocks, default=None)
+    if fastest is None or clock is None or clock <= fastest:
+        return ""
+    above = f"bus clock {clock.text()} is above every grade on the board ({fastest.text()})"
+    project = chain.request.project
+    if project is not None and project.bus is not None:
+        bus = clock.times(project.bus.times).text()
+        name, knob = project.bus.name, clock.text().replace(" ", "")
+        return f"caution: {above}; was the crystal meant? --crystal {name}={knob} makes a bus clock of {bus}"
+    divide = int(chain.program.cpu.clock.get("divide", "1"))
+    if divide == 1:
+        return f"caution: {above}"
+    bus = clock.times(Fraction(1, divide)).text()
+    return f"caution: {above}; was the crystal meant? {clock.text()} / {divide} is {bus}"
 
 
 def show(text: str) -> None:

@@ -9,6 +9,7 @@ from ..errors import Place
 from ..quantity import Clock
 from ..timing import Access, CallTiming, Gap, LoopTiming, Query, RoutineTiming, Site, Total
 from ..timing.wording import name_of
+from .measured import MeasuredRow, measured
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +89,7 @@ class BuildDurations:
     problems: int
     routines: tuple[RoutineRow, ...]
     gaps: tuple[GapRow, ...]
+    measured: tuple[MeasuredRow, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +99,8 @@ class Durations:
     builds: tuple[BuildDurations, ...]
 
 
-def durations(chain: Chain) -> BuildDurations:
-    """What the build of `chain` takes, in the order of its source."""
+def durations(chain: Chain, times: tuple[str, ...] = ()) -> BuildDurations:
+    """What the build of `chain` takes, in the order of its source; `times` are those measured, as LABEL=TIME."""
     timings = chain.timings
     loops: dict[str, list[LoopRow]] = {}
     for loop in timings.loops:
@@ -117,6 +119,7 @@ def durations(chain: Chain) -> BuildDurations:
         problems=len(chain.program.problems) + len(chain.program.bad_notes),
         routines=tuple(row for _, row in sorted(rows, key=lambda pair: pair[0])),
         gaps=tuple(_gaps(chain)),
+        measured=tuple(measured(chain, times)),
     )
 
 

@@ -4,6 +4,7 @@ from ..address import is_port, port_number
 from ..errors import Place
 from .amount import Json, exact, seconds, times_json, total_json
 from .durations import BuildDurations, CallRow, Durations, GapEnd, GapRow, LoopRow, RoutineRow
+from .measured import MeasuredRow
 
 SCHEMA_VERSION = 1
 
@@ -27,6 +28,7 @@ def value(report: Durations) -> Json:
             for row in routine.calls
         ],
         "gaps": [_gap(build, row) for build in report.builds for row in build.gaps],
+        "measured": [_measured(build, row) for build in report.builds for row in build.measured],
     }
 
 
@@ -94,6 +96,19 @@ def _gap(build: BuildDurations, row: GapRow) -> Json:
             }
             for clock in build.clocks
         ],
+    }
+
+
+def _measured(build: BuildDurations, row: MeasuredRow) -> Json:
+    return {
+        "name": row.name,
+        **_place(row.place),
+        "build": build.name,
+        "fewest": row.fewest,
+        "most": row.most,
+        **seconds("time", row.time),
+        "slowest_hz": exact(row.slowest.hz),
+        "fastest_hz": exact(row.fastest.hz),
     }
 
 

@@ -6,6 +6,7 @@ from ..quantity import Clock
 from ..timing import Exact, Formula, Total
 from .amount import bounds, cycles_text, detail, time_text
 from .durations import BuildDurations, CallRow, Durations, GapRow, LoopRow, RoutineRow
+from .measured import MeasuredRow
 from .table import Paint, Row, table
 
 
@@ -31,6 +32,14 @@ def lines(report: Durations) -> Iterator[str]:
                 f"{gap.then.place}: note: gap: {gap.of} {_done(gap.then.access)} {_gap_cycles(gap)} cycles after "
                 f"line {gap.first.place.line}{_gap_times(gap, build.clocks)}"
             )
+        yield from (f"{row.place}: note: measured: {_measured(row)}" for row in build.measured)
+
+
+def _measured(row: MeasuredRow) -> str:
+    cycles = str(row.fewest) if row.fewest == row.most else f"{row.fewest}..{row.most}"
+    slowest, fastest = row.slowest.text(7), row.fastest.text(7)
+    clock = slowest if slowest == fastest else f"{slowest}..{fastest}"
+    return f"{row.name}: {cycles} cycles in {row.time.text()} are a bus clock of {clock}"
 
 
 def told_by_caller(row: RoutineRow) -> tuple[CallRow, ...]:
@@ -50,6 +59,9 @@ def _build(build: BuildDurations, paint: Paint) -> Iterator[str]:
         yield ""
         gap_head = ("between accesses", "from", "to", "cycles", *(clock.text() for clock in build.clocks))
         yield from table(gap_head, [_gap_row(gap, build.clocks) for gap in build.gaps], paint)
+    if build.measured:
+        yield ""
+        yield from (_measured(row) for row in build.measured)
 
 
 def _understood(build: BuildDurations) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..board import MostGap, Requirement
+from ..quantity import Clock
 from .base import Case, Finding, Holds, Open, Rule, Verdict
 from .pair import Pair, pairs
 from .use import Use, uses
@@ -20,13 +21,13 @@ def judge(case: Case) -> Iterator[Verdict]:
     told = uses(case.timings, case.board, case.handlers)
     for part in case.board.parts:
         for pair in pairs(case, part, told[part.name], most=True):
-            for requirement in pair.requirements(case, min(case.clocks)):
+            for requirement in pair.requirements(case, _slowest(case)):
                 if isinstance(requirement.limit, MostGap) and pair.first is not None and pair.through is None:
                     yield _verdict(case, pair, pair.first, requirement, requirement.limit)
 
 
 def _verdict(case: Case, pair: Pair, first: Use, requirement: Requirement, limit: MostGap) -> Verdict:
-    clock = min(case.clocks)
+    clock = _slowest(case)
     access = pair.then.site.access
     place = case.program.instructions[access.instruction].origin.place
     after = where(case.program, first.site.access.instruction, access.instruction)
@@ -58,6 +59,10 @@ def _verdict(case: Case, pair: Pair, first: Use, requirement: Requirement, limit
         short_before=_long_before(case, pair, limit),
         hurts=pair.part.hurts,
     )
+
+
+def _slowest(case: Case) -> Clock:
+    return min(clock.slowest for clock in case.clocks)
 
 
 def _long_before(case: Case, pair: Pair, limit: MostGap) -> bool:

@@ -56,7 +56,11 @@ def _needs(case: Case, found: Sequence[Pair], clock: Clock) -> list[_Need]:
 
 
 def _verdict(case: Case, found: Sequence[Pair]) -> Iterator[Verdict]:
-    needs = [need for clock in sorted(case.clocks) for need in _needs(case, found, clock)]
+    needs = [
+        need
+        for clock in sorted(clock.fastest for clock in case.clocks)
+        for need in _needs(case, found, clock)
+    ]
     short = [need for need in needs if need.missing > 0]
     faults = [need for need in short if need.certain]
     if faults:

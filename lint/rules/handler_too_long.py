@@ -27,7 +27,7 @@ def _verdict(case: Case, interrupt: Interrupt, handler: Handler) -> Verdict:
     if handler.most is None or outcome.cost is None:
         return Open(name, outcome.reason or f"the processor has no interrupt called {interrupt.name}")
     spent = total(outcome.cost, case.timings.graph)
-    clock = min(case.clocks)
+    clock = min(clock.slowest for clock in case.clocks)
     match spent:
         case Exact(cycles=most) | Range(most=most):
             sure = True

@@ -22,7 +22,9 @@ def judge(case: Case) -> Iterator[Verdict]:
         if cycles > 1 and rating.subject == "bus clock" and rating.bound == "most" and rating.name in parts:
             yield from _by_access(case, rating, cycles)
             continue
-        clocks = [clock for bus in case.clocks if (clock := _clocked(rating, bus)) is not None]
+        clocks = [
+            _strict(rating, clock) for bus in case.clocks if (clock := _clocked(rating, bus)) is not None
+        ]
         outside = [clock for clock in clocks if _outside(rating, clock)]
         if outside:
             yield _finding(case, rating, max(outside) if rating.bound == "most" else min(outside))
@@ -50,9 +52,13 @@ def _clocked(rating: Rating, bus: Clock) -> Clock | None:
         case FixedClock(clock=own):
             return own
         case BusClock(times=times):
-            return Clock(bus.hz * times)
+            return bus.times(times)
         case None:
             return None
+
+
+def _strict(rating: Rating, clock: Clock) -> Clock:
+    return clock.fastest if rating.bound == "most" else clock.slowest
 
 
 def _outside(rating: Rating, clock: Clock) -> bool:

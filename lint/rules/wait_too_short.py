@@ -77,7 +77,8 @@ def _bounds(spent: Total) -> tuple[int, int | None]:
 
 def _verdict(case: Case, each: Stated, hurting: str) -> Verdict:
     least, most = _bounds(each.spent)
-    windows = [window(each.takes, clock) for clock in sorted(case.clocks)]
+    clocks = sorted({side for clock in case.clocks for side in (clock.slowest, clock.fastest)})
+    windows = [window(each.takes, clock) for clock in clocks]
     short = max(windows, key=lambda w: w.short(least))
     long = max(windows, key=lambda w: w.over(most))
     known = isinstance(each.spent, Exact | Range)

@@ -166,3 +166,36 @@ def test_a_chain_of_1200_routines_is_counted(clockhop, folder):
     (folder / "deep.asm").write_text(chain + "R1200 RTS\n")
     value = json.loads(clockhop("durations", "deep.asm", "--cpu", "6809", "--form", "json").out)
     assert named(value["routines"], "R0")["cycles"]["min"] == 1200 * 13 + 5
+
+
+DELAY = "        ORG   $C000\nDELAY   LDX   #25000\nLOOP    LEAX  -1,X\n        BNE   LOOP\n        RTS\n"
+
+
+def test_a_time_read_off_a_scope_implies_a_clock(clockhop, folder):
+    (folder / "wait.asm").write_text(DELAY)
+    command = ("durations", "wait.asm", "--cpu", "6809", "--measured")
+    # 200008 cycles in 199.3 ms are 1.0035524 MHz, 200000 in 0.2 s 1 MHz.
+    assert clockhop(*command, "DELAY=199.3ms", "--form", "lines").out.splitlines()[-1] == (
+        "wait.asm:2:9: note: measured: DELAY: 200008 cycles in 199.3 ms are a bus clock of 1.003552 MHz"
+    )
+    assert clockhop(*command, "LOOP=0.2s").out.endswith(
+        "\nLOOP: 200000 cycles in 200 ms are a bus clock of 1 MHz\n"
+    )
+    value = json.loads(clockhop(*command, "DELAY=199.3ms", "--form", "json").out)
+    schema = files("clockhop.shared").joinpath("schemas/report-durations.json").read_text()
+    jsonschema.validate(value, json.loads(schema))
+    assert (value["measured"][0]["slowest_hz"], value["measured"][0]["fewest"]) == ("2000080000/1993", 200008)
+
+
+@pytest.mark.parametrize(
+    ("measured", "message"),
+    [
+        ("DELY=1ms", '--measured "DELY=1ms": no routine or loop "DELY"; nearest: DELAY'),
+        ("DELAY=0ms", '--measured "DELAY=0ms": no time; write LABEL=TIME, such as DELAY=499.3ms'),
+        ("DELAY", 'time "": not a number and a unit; write it like 52.6 us'),
+    ],
+)
+def test_a_measured_time_that_says_nothing_is_an_error(clockhop, folder, measured, message):
+    (folder / "wait.asm").write_text(DELAY)
+    result = clockhop("durations", "wait.asm", "--cpu", "6809", "--measured", measured)
+    assert (result.status, result.err) == (2, f"clockhop: {message}\n")

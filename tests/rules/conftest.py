@@ -7,6 +7,7 @@ from types import ModuleType
 import pytest
 from clockhop.assemble import assemble, words
 from clockhop.board import Board, Project, bare, read
+from clockhop.chain.chain import wait_states
 from clockhop.cpu import load
 from clockhop.flow import connect
 from clockhop.quantity import parse_clock
@@ -37,8 +38,9 @@ def case() -> Callable[..., Case]:
         made = _board(project, {n: s.value for n, s in program.symbols.items() if s.value is not None}, cpu)
         entries = [*(("entry", at) for at in made.entries), *((i.name, i.entry) for i in made.interrupts)]
         graph = connect(program, entries)
-        entered = handlers(graph, [(i.name, i.entry) for i in made.interrupts])
-        timings = count(graph, made.watched, entered)
+        waits = wait_states(made)
+        entered = handlers(graph, [(i.name, i.entry) for i in made.interrupts], waits)
+        timings = count(graph, made.watched, entered, waits)
         old = parse_clock(written_for) if written_for else made.written_for
         return Case(timings, made, judged, old, project.accept if project else ())
 

@@ -1,5 +1,6 @@
 """Accesses that come too soon: the code, the finding, and the neighbour that is silent."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 from clockhop.quantity import Duration
@@ -279,3 +280,23 @@ def test_a_long_way_is_shown_by_its_first_and_last_six_instructions(judge):
     # 15 of 2 and STA 5
     assert finding.measured_cycles == 35
     assert finding.notes[5:8] == ("tower.asm:8: NOP", "... 5 instructions ...", "tower.asm:14: NOP")
+
+
+def test_wait_states_of_the_rom_lengthen_the_gap_between_two_writes(judge):
+    text = "PANEL   EQU $9000\n        ORG $C000\nMAIN    STA PANEL\n        NOP\n        STA PANEL\n        RTS\n"
+    panel = "parts:\n  panel: {family: 9918, at: PANEL, mode: text, clock: 10.738635 MHz}\n"
+    (finding,) = judge(access_too_soon, text, "3 MHz", board=panel)
+    assert finding.measured == us("7/3")
+    slow = f"{panel}memory:\n  rom: {{from: $C000, to: $FFFF, kind: rom, waits: 1}}\n"
+    # NOP 2 + 1 and STA 5 + 3: 11 cycles.
+    (finding,) = judge(access_too_soon, text, "4 MHz", board=slow)
+    assert finding.measured == us("11/4")
+
+
+def test_the_stricter_side_of_a_crystal_s_tolerance_counts(case):
+    # 62 cycles at 1.179 MHz are 52.587 us, 8 ns more than needed; 300 ppm are 16 ns.
+    board = f"oscillators: {{MAIN: {{frequency: 1.179 MHz, ppm: 300}}}}\nclock: MAIN\n{LCD}"
+    made = case(TWO_WRITES, "1.179 MHz", board=board)
+    assert kinds(access_too_soon.judge(made)) == [Holds]
+    (finding,) = access_too_soon.judge(replace(made, clocks=made.board.clocks))
+    assert finding.measured.text(7) == "52.57117 us"

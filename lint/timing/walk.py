@@ -10,12 +10,14 @@ from ..cpu import TAKEN, Action, Cpu, Expr, Truth, accesses, cost, effects, eval
 from ..cpu import Cost as Steps
 from ..cpu.meaning import Statement
 from ..cpu.notation import COUNTER
-from ..cpu.symbolic import Reader, State, applied, granted, merge, resolver, unsure
-from ..cpu.term import Cell, Held, Input, Op, Seen, Slot, Term
-from ..flow import Call, Edge, Graph, Item, Loop, LoopKey, Routine, is_free, stack_pointers
+from ..cpu.symbolic import Reader, State, applied, granted, resolver, unsure
+from ..cpu.term import Cell, Held, Input, Op, Slot, Term
+from ..flow import Call, Edge, Graph, Item, Loop, LoopKey, Routine, stack_pointers
+from .after import forgotten, joined, over_unread_line, unknown_call, without_dead_stack
+from .fact import of_both, poll_of
 from .memory import page
 from .polynomial import NONE, Cost, cycles, either, over_turns
-from .result import Access, Context, Fact, LoopCount, Outcome, Poll, Record
+from .result import Access, Context, Fact, LoopCount, Outcome, Record
 from .rounds import Reads, Rounds, Shapes, Solved
 from .waitstate import WaitStates, asked, places, stretched
 from .ways import Arrival, Out
@@ -108,14 +110,14 @@ class Walk:
             return None, None, self._why_endless()
         arrival = returns[0].arrival
         for out in returns[1:]:
-            arrival = _joined(arrival, out.arrival)
+            arrival = joined(arrival, out.arrival)
         total = arrival.cost
         end = arrival.state
         if lost:
             # It may come back from where nothing is known of it: with anything in the registers but the stack pointer.
             total = Cost(total.fewest, None, lost[0].reason)
-            end = _forgotten(end, frozenset(stack_pointers(end.cpu)), lost[0].reason)
-        return total, _without_dead_stack(end), ""
+            end = forgotten(end, frozenset(stack_pointers(end.cpu)), lost[0].reason)
+        return total, without_dead_stack(end), ""
 
     def _why_endless(self) -> str:
         for key, loop in self._record.loops.items():
@@ -194,9 +196,9 @@ class Walk:
                 if out.target is None or (out.target not in inside and out.target != cut):
                     outs.append(out)
                 elif out.target == cut:
-                    back = _joined(back, out.arrival)
+                    back = joined(back, out.arrival)
                 else:
-                    waiting[out.target] = _joined(waiting.get(out.target), out.arrival)
+                    waiting[out.target] = joined(waiting.get(out.target), out.arrival)
         return outs, back
 
     def _item(self, item: Item, waiting: dict[int, Arrival]) -> list[Out]:
@@ -212,7 +214,7 @@ class Walk:
         if entering:
             outs, back = self._region(loop.items, entering, loop.nodes, loop.head)
             if back is not None:
-                start = _joined(start, back)
+                start = joined(start, back)
         if start is None:
             return outs
         solved = self._rounds.solve(loop, start.state)
@@ -277,7 +279,7 @@ class Walk:
                 outs.append(self._lost(instruction, reader.state, arrival, ways))
         blurred = self._graph.blurred.get(index)
         if blurred is not None:
-            outs = [_over_unread_line(out, blurred) for out in outs]
+            outs = [over_unread_line(out, blurred) for out in outs]
         if self._rounds.recording:
             self._record_fact(instruction, before, reader, ways, callee)
         return outs
@@ -386,7 +388,7 @@ class Walk:
         spent = arrival.cost + cycles(steps.fewest, steps.most)
         if call.target is None:
             reason = f"line {self._program.instructions[call.source].origin.line} {call.reason}"
-            after = _unknown_call(before, state, reason)
+            after = unknown_call(before, state, reason)
             end = Arrival(after, Cost(spent.fewest, None, reason), arrival.guards)
             return [self._beyond(call, edges, end)], None
         outcome = self._setting.callee(call.target, state)
@@ -398,7 +400,7 @@ class Walk:
         if outcome.end is None:
             reason = f"{self._graph.name(call.target)}: {outcome.reason}"
             end = Arrival(
-                _unknown_call(before, state, reason), Cost(total.fewest, None, reason), arrival.guards
+                unknown_call(before, state, reason), Cost(total.fewest, None, reason), arrival.guards
             )
         else:
             after = applied(outcome.end, 0, state)
@@ -438,7 +440,7 @@ class Walk:
         )
         fact = Fact(spans, found, callee, masked, reads, writes)
         earlier = self._record.facts.get(instruction.index)
-        self._record.facts[instruction.index] = fact if earlier is None else _both(earlier, fact)
+        self._record.facts[instruction.index] = fact if earlier is None else of_both(earlier, fact)
 
     def _accesses(self, instruction: Instruction, before: State, reader: Reader) -> Iterable[Access]:
         watched = self._setting.watched
@@ -489,7 +491,7 @@ class Walk:
         return isinstance(given.origin, Held) and given.origin.name in stack_pointers(self._program.cpu)
 
     def _note_poll(self, edge: Edge, guard: Term) -> None:
-        poll = _poll(guard)
+        poll = poll_of(guard)
         if poll is not None:
             self._record.polls[edge.source, edge.target] = poll
 
@@ -530,54 +532,6 @@ def _test(goes: Term | None) -> Term | bool | None:
     return True if goes.value is not None else None
 
 
-def _joined(a: Arrival | None, b: Arrival) -> Arrival:
-    if a is None:
-        return b
-    return Arrival(merge(a.state, b.state, _differs), either(a.cost, b.cost), a.guards & b.guards)
-
-
-def _differs(a: Term, b: Term, name: str) -> Term:
-    (la, ha), (lb, hb) = a.bounds, b.bounds
-    return unsure(f"{name} differs by the way taken", min(la, lb), max(ha, hb))
-
-
-def _over_unread_line(out: Out, reason: str) -> Out:
-    """Straight on over a line that was not understood: it may do anything and take any time."""
-    if out.kind != "edge":
-        return out
-    arrival = out.arrival
-    state = _forgotten(arrival.state, frozenset(), reason)
-    end = Arrival(state, Cost(arrival.cost.fewest, None, reason), arrival.guards)
-    return Out(out.source, out.target, out.kind, end)
-
-
-def _unknown_call(before: State, state: State, reason: str) -> State:
-    """After a call of something not known: what the call itself moved is back, all else is open."""
-    moved = frozenset(n for n in state.registers if state.get(n) != before.get(n))
-    return _forgotten(before, moved, reason)
-
-
-def _forgotten(state: State, but: frozenset[str], reason: str) -> State:
-    """The state with nothing known but modes, and the registers named."""
-    after = state.copy()
-    for name in (*state.cpu.registers, *state.cpu.flags):
-        if name not in but and name not in state.cpu.initial:
-            after.registers[name] = unsure(reason, 0, (1 << state.width(name)) - 1)
-    after.forget_memory()
-    return after
-
-
-def _without_dead_stack(end: State) -> State:
-    """The state at a return without what lies below the stack pointer of the entry: nobody can count on it."""
-    made = end.copy()
-    for name in stack_pointers(end.cpu):
-        base = end.held(name)
-        for address in list(made.memory):
-            if is_free(address, base, name, end.cpu):
-                del made.memory[address]
-    return made
-
-
 def _resolved(wanted: frozenset[Input], replace: term.Replace) -> frozenset[Input]:
     found = (replace(i) for i in wanted)
     return term.inputs(value for value in found if value is not None)
@@ -590,56 +544,3 @@ def _from_caller(given: Input) -> bool:
         case Slot(scope=0, address=address):
             return not address.parts or len(address.parts) == 1
     return False
-
-
-def _both(a: Fact, b: Fact) -> Fact:
-    ways = dict(a.ways)
-    for way, (low, high) in b.ways.items():
-        if way in ways:
-            least, most = ways[way]
-            low, high = min(low, least), None if high is None or most is None else max(high, most)
-        ways[way] = (low, high)
-    seen = {(x.way, x.address): x for x in a.accesses}
-    for x in b.accesses:
-        other = seen.get((x.way, x.address))
-        seen[x.way, x.address] = x if other is None else _access_of_both(other, x)
-    masked = {flag: state if b.masked.get(flag) == state else None for flag, state in a.masked.items()}
-    callee = a.callee if a.callee == b.callee else _wider(a, b)
-    return Fact(ways, tuple(seen.values()), callee, masked, a.reads | b.reads, a.writes | b.writes)
-
-
-def _wider(a: Fact, b: Fact) -> Context | None:
-    """One context for two calls from the same place with different values."""
-    callee = a.callee or b.callee
-    return None if callee is None else Context(callee.entry)
-
-
-def _access_of_both(a: Access, b: Access) -> Access:
-    values = None if a.values is None or b.values is None else a.values | b.values
-    return Access(a.instruction, a.way, a.address, min(a.first, b.first), max(a.last, b.last), values)
-
-
-def _poll(guard: Term) -> Poll | None:
-    """(value & mask) == result for a test of bits of one port read."""
-    seen = term.inputs([guard])
-    if len(seen) != 1:
-        return None
-    (given,) = seen
-    if not isinstance(given.origin, Seen):
-        return None
-    holds = term.stepper((guard,), given)
-    if holds is None:
-        return None
-    ready = {value for value in range(256) if holds(value)[0]}
-    if not ready or len(ready) == 256:
-        return None
-    ones = min(ready)
-    for value in ready:
-        ones &= value
-    zeros = 255
-    for value in ready:
-        zeros &= ~value
-    mask = ones | zeros
-    if not mask or len(ready) != 1 << (8 - mask.bit_count()):
-        return None
-    return Poll(given.origin.address, mask, ones)

@@ -1,0 +1,58 @@
+"""The state where ways meet, and where nobody knows what ran in between."""
+
+from __future__ import annotations
+
+from ..cpu.symbolic import State, merge, unsure
+from ..cpu.term import Term
+from ..flow import is_free, stack_pointers
+from .polynomial import Cost, either
+from .ways import Arrival, Out
+
+
+def joined(a: Arrival | None, b: Arrival) -> Arrival:
+    """Two ways to one point as one: what differs is known by its bounds, and only tests that both passed count."""
+    if a is None:
+        return b
+    return Arrival(merge(a.state, b.state, _differs), either(a.cost, b.cost), a.guards & b.guards)
+
+
+def _differs(a: Term, b: Term, name: str) -> Term:
+    (la, ha), (lb, hb) = a.bounds, b.bounds
+    return unsure(f"{name} differs by the way taken", min(la, lb), max(ha, hb))
+
+
+def over_unread_line(out: Out, reason: str) -> Out:
+    """Straight on over a line that was not understood: it may do anything and take any time."""
+    if out.kind != "edge":
+        return out
+    arrival = out.arrival
+    state = forgotten(arrival.state, frozenset(), reason)
+    end = Arrival(state, Cost(arrival.cost.fewest, None, reason), arrival.guards)
+    return Out(out.source, out.target, out.kind, end)
+
+
+def unknown_call(before: State, state: State, reason: str) -> State:
+    """After a call of something not known: what the call itself moved is back, all else is open."""
+    moved = frozenset(n for n in state.registers if state.get(n) != before.get(n))
+    return forgotten(before, moved, reason)
+
+
+def forgotten(state: State, but: frozenset[str], reason: str) -> State:
+    """The state with nothing known but modes, and the registers named."""
+    after = state.copy()
+    for name in (*state.cpu.registers, *state.cpu.flags):
+        if name not in but and name not in state.cpu.initial:
+            after.registers[name] = unsure(reason, 0, (1 << state.width(name)) - 1)
+    after.forget_memory()
+    return after
+
+
+def without_dead_stack(end: State) -> State:
+    """The state at a return without what lies below the stack pointer of the entry: nobody can count on it."""
+    made = end.copy()
+    for name in stack_pointers(end.cpu):
+        base = end.held(name)
+        for address in list(made.memory):
+            if is_free(address, base, name, end.cpu):
+                del made.memory[address]
+    return made

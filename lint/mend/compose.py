@@ -21,6 +21,8 @@ _INNER_COUNTS: Final = 48
 _MOST_LEVELS: Final = 3
 # How many pieces one after another: what a nest leaves over is a shorter nest's.
 _MOST_BLOCKS: Final = 3
+# A rest of so many cycles may be one short loop.
+_MOST_OVER: Final = 512
 
 _Pads = tuple[Filler, ...]
 _Weight = tuple[int, int, int]
@@ -99,6 +101,8 @@ class Composer:
         ways = tuple(way for way in ways if way.spoils <= self._usable | self._flags)
         self._nests = [tuple(_nests(ways, depth)) for depth in range(1, _MOST_LEVELS + 1)]
         self._pads: dict[frozenset[str], list[_Pads | None]] = {}
+        self._short: dict[int, Piece | None] = {}
+        self._least = min((ways[0].size for ways in self._nests[0]), default=0)
         self._known: dict[tuple[int, int], Piece | None] = {}
 
     @cached_property
@@ -146,20 +150,33 @@ class Composer:
                 continue
             for nest in _solved(ways, pads, cycles):
                 rest = cycles - nest.cycles
-                over = self._pad(rest, spoiled)
+                over = self._over(rest, spoiled, blocks)
                 if over is not None:
-                    made = Piece(over, (nest,))
+                    made = Piece(over.pads, (nest, *over.nests))
                     if bound is None or made.weight < bound:
                         best, bound = made, made.weight
                         if made.size == least:
                             break
                 elif near is None or rest < near[0]:
                     near = (rest, nest)
-        if bound is None and near is not None:
+        if bound is None and near is not None and blocks:
             rest, nest = near
             after = self._exactly(rest, blocks - 1)
             return None if after is None else Piece(after.pads, (nest, *after.nests))
         return best
+
+    def _over(self, rest: int, spoiled: frozenset[str], blocks: int) -> Piece | None:
+        """What lasts the cycles that a nest leaves over: pads, or one short loop where that is less code."""
+        pads = self._pad(rest, spoiled)
+        alone = None if pads is None else Piece(pads, ())
+        if blocks < _MOST_BLOCKS or rest > _MOST_OVER or (alone is not None and alone.size <= self._least):
+            return alone
+        if rest not in self._short:
+            found = [self._nested(ways, rest, 0, None) for ways in self._nests[0]]
+            short = [piece for piece in found if piece is not None]
+            self._short[rest] = min(short, key=lambda piece: piece.weight, default=None)
+        loop = self._short[rest]
+        return loop if alone is None or (loop is not None and loop.size < alone.size) else alone
 
     def _paddings(self, ways: tuple[Countdown, ...], cycles: int) -> Iterator[tuple[_Pads, ...]]:
         """Pads to try in each loop of a nest, the innermost first, so that it can last long enough."""

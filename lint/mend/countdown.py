@@ -14,9 +14,14 @@ from ..cpu import (
     Concrete,
     Cpu,
     Hole,
+    If,
+    Load,
     OperandError,
     Register,
+    Repeat,
     Row,
+    Statement,
+    Store,
     Undefined,
     Value,
     Variant,
@@ -25,7 +30,7 @@ from ..cpu import (
     evaluate,
     run,
 )
-from ..cpu.meaning import registers
+from ..cpu.meaning import operands, registers, walk
 from ..cpu.notation import COUNTER
 from ..flow import stack_pointers
 from .filler import Filler, Modes, deciding, masks, operand, spoils, truth
@@ -64,7 +69,7 @@ class Order:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Load:
+class Loading:
     """An instruction that gives a register a count; its number is written for `hole`."""
 
     row: Row
@@ -108,7 +113,7 @@ class Countdown:
     a turn spoils.
     """
 
-    load: Load
+    load: Loading
     turn: tuple[Filler, ...]
     branch: Branch
 
@@ -177,9 +182,28 @@ def _orders(cpu: Cpu, modes: Modes) -> Iterator[Order]:
     kept = stack_pointers(cpu) | deciding(cpu)
     for row, variant in _unmarked(cpu):
         for fields in _fields(variant):
+            try:
+                action = cpu.bind(row, variant, fields, _HERE)
+            except OperandError:
+                continue
+            if _touches(action.meaning):
+                break  # and so it does with any other operand
             order = _order(cpu, modes, row, variant, fields, kept)
             if order is not None:
                 yield order
+
+
+def _touches(meaning: tuple[Statement, ...]) -> bool:
+    """Whether an instruction reads or writes memory or a port."""
+    for statement in meaning:
+        match statement:
+            case Store() | Repeat():
+                return True
+            case If() if _touches((*statement.then, *statement.otherwise)):
+                return True
+        if any(isinstance(part, Load) for expr in operands(statement) for part in walk(expr)):
+            return True
+    return False
 
 
 def _unmarked(cpu: Cpu) -> Iterator[tuple[Row, Variant]]:
@@ -224,9 +248,9 @@ def _order(
     return Order(Filler(row.mnemonics[0], words, steps.fewest, action.size, changed), action)
 
 
-def _loads(cpu: Cpu, modes: Modes) -> dict[str, Load]:
+def _loads(cpu: Cpu, modes: Modes) -> dict[str, Loading]:
     """The shortest load of each register that a number can be loaded into."""
-    found: dict[str, Load] = {}
+    found: dict[str, Loading] = {}
     kept = stack_pointers(cpu) | deciding(cpu)
     for row, variant in _unmarked(cpu):
         numbers = [hole for hole in variant.holes if hole.kind == "number"]
@@ -252,7 +276,7 @@ def _load(
     fields: Mapping[str, Value],
     hole: Hole,
     kept: frozenset[str],
-) -> Load | None:
+) -> Loading | None:
     wanted = 0x5AC3 % (1 << hole.width)
     order = _order(cpu, modes, row, variant, {**fields, hole.name: wanted}, kept)
     if order is None:
@@ -263,7 +287,7 @@ def _load(
             continue
         if all(_gives(cpu, modes, order, register, fill) == wanted for fill in (0, 0x5555, -1)):
             text = order.text
-            return Load(row, variant, fields, hole.name, register, text.cycles, text.size, text.spoils)
+            return Loading(row, variant, fields, hole.name, register, text.cycles, text.size, text.spoils)
     return None
 
 
@@ -294,7 +318,7 @@ def _branches(cpu: Cpu) -> Iterator[Action]:
 
 
 def _of(
-    cpu: Cpu, modes: Modes, load: Load, orders: tuple[Order, ...], branches: tuple[Action, ...]
+    cpu: Cpu, modes: Modes, load: Loading, orders: tuple[Order, ...], branches: tuple[Action, ...]
 ) -> Iterator[Countdown]:
     """All ways to count the register down: a branch that does it, a step and a branch, tests between them."""
     trial = _Trial(cpu, modes, load.register)
@@ -403,7 +427,7 @@ class _Trial:
                 return False
         return True
 
-    def countdown(self, load: Load, turn: tuple[Order, ...], action: Action) -> Countdown | None:
+    def countdown(self, load: Loading, turn: tuple[Order, ...], action: Action) -> Countdown | None:
         """The loop of that turn and branch, where it goes on until the register is zero, and then ends."""
         spent: dict[bool, set[int]] = {True: set(), False: set()}
         size = 1 << self.register.width

@@ -230,6 +230,11 @@ def test_a_loop_inline_has_its_own_time_as_note_and_labels_as_its_maker_writes_t
     )
 
 
+def test_what_a_nest_leaves_over_is_a_short_loop_where_that_is_less_code():
+    piece = made("6502", "60 s", "1 MHz")
+    assert (piece.cycles, piece.size) == (60_000_000, 24)
+
+
 def test_what_no_sum_of_instructions_gives_is_the_least_bit_longer():
     # 4, 6 and 7 T-states there are, but not 5.
     piece = made("z80", "1.25 us", "4 MHz", inline=True)

@@ -46,6 +46,9 @@ class Duration:
 
     seconds: Fraction
 
+    def __neg__(self) -> "Duration":
+        return Duration(-self.seconds)
+
     def cycles(self, clock: "Clock") -> Fraction:
         """How many cycles of `clock` this lasts: exact, seldom a whole number."""
         return self.seconds * clock.hz

@@ -10,6 +10,7 @@ from .board import (
     Requirement,
     Strobe,
 )
+from .budget import Budget, Path, Term, Unsummed, budgets
 from .draft import Candidate, draft
 from .family import families, find_family
 from .oscillator import BusSource, Oscillator
@@ -53,6 +54,7 @@ __all__ = [
     "Area",
     "Behind",
     "Board",
+    "Budget",
     "Build",
     "BusClock",
     "BusSource",
@@ -77,6 +79,7 @@ __all__ = [
     "Part",
     "PartClock",
     "PartEntry",
+    "Path",
     "Poll",
     "Port",
     "Project",
@@ -86,7 +89,10 @@ __all__ = [
     "Source",
     "Strobe",
     "Symbolic",
+    "Term",
+    "Unsummed",
     "bare",
+    "budgets",
     "draft",
     "families",
     "find",

@@ -142,6 +142,7 @@ class Board:
     written_for: Clock | None
     entries: tuple[int, ...] = ()
     interrupts: tuple[Interrupt, ...] = ()
+    processor_tried: Clock | None = None
     areas: tuple[Area, ...] = ()
     parts: tuple[Part, ...] = ()
     watched: frozenset[int] = field(init=False)

@@ -1,5 +1,6 @@
 """Reads the families of parts: one YAML file each, or the same written out in a project file."""
 
+import re
 from collections.abc import Callable, Collection, Mapping
 from fractions import Fraction
 from functools import cache
@@ -12,6 +13,8 @@ from .part import (
     Amount,
     BitTimes,
     Bound,
+    BusEdge,
+    BusTerm,
     BusTimeRow,
     BusTimeSubject,
     Direction,
@@ -83,7 +86,7 @@ def read_family(node: Node) -> Family:
         optional=(
             *("names", "sources", "grades", "modes", "own_clock", "ports", "lines", "behind"),
             *("operations", "groups"),
-            *("pair", "polls", "limits", "ratings", "bus_times", "figures", "formulas", "cautions"),
+            *("pair", "polls", "limits", "ratings", "bus_times", "bus", "figures", "formulas", "cautions"),
         ),
     )
     return _Reader(fields).family()
@@ -105,6 +108,7 @@ class _Reader:
         self.operations = tuple(self.operation(name, node) for name, node in operations)
         self.groups = self.read_groups()
         self.polls = tuple(self.poll(name, node) for name, node in self.entries("polls").items())
+        self.bus_terms = tuple(self.bus_term(name, node) for name, node in self.bus("terms").items())
 
     def family(self) -> Family:
         return Family(
@@ -125,6 +129,8 @@ class _Reader:
             limits=tuple(self.limit(node) for node in self.rows("limits")),
             ratings=tuple(self.rating(node) for node in self.rows("ratings")),
             bus_times=tuple(self.bus_time(node) for node in self.rows("bus_times")),
+            bus_terms=self.bus_terms,
+            bus_edges=tuple(self.bus_edge(name, node) for name, node in self.bus("edges").items()),
             figures=tuple(self.figure(node) for node in self.rows("figures")),
             formulas=tuple(self.remark(node) for node in self.rows("formulas")),
             cautions=tuple(self.remark(node) for node in self.rows("cautions")),
@@ -269,6 +275,21 @@ class _Reader:
         subject = _one_of(fields["subject"], _BUS_TIMES)
         return BusTimeRow(subject, bound, self.by_grade(value, grades, _duration), self.evidence(fields))
 
+    def bus(self, key: str) -> Mapping[str, Node]:
+        node = self.fields.get("bus")
+        return node.fields(required=("terms", "edges"))[key].mapping() if node else {}
+
+    def bus_term(self, name: str, node: Node) -> BusTerm:
+        fields = node.fields(required=("time",), optional=("grades", *_EVIDENCE))
+        grades = self.grade_names(fields.get("grades"))
+        return BusTerm(name, self.by_grade(fields["time"], grades, _duration), self.evidence(fields))
+
+    def bus_edge(self, name: str, node: Node) -> BusEdge:
+        fields = node.fields(required=("cycles", "less"), optional=_EVIDENCE)
+        names = [term.name for term in self.bus_terms]
+        less = tuple(item.choice(names) for item in fields["less"].sequence())
+        return BusEdge(name, _fraction(fields["cycles"]), less, self.evidence(fields))
+
     def figure(self, node: Node) -> Figure:
         fields = node.fields(required=("name",), optional=(*_FIGURE_BOUNDS, "grades", *_EVIDENCE))
         given = [bound for bound in _FIGURE_BOUNDS if bound in fields]
@@ -357,6 +378,12 @@ def _pattern(node: Node) -> Pattern:
 
 def _count(node: Node) -> Fraction:
     return Fraction(node.integer(1))
+
+
+def _fraction(node: Node) -> Fraction:
+    if re.fullmatch(r"[0-9]+(\.[0-9]+|/[1-9][0-9]*)?", node.text()) is None:
+        node.fail(f'"{node.text()}" is no number of cycles; write 1, 2.5 or 3/4')
+    return Fraction(node.text())
 
 
 def _clock(node: Node) -> Clock:

@@ -215,6 +215,28 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True)
+class BusTerm:
+    """A time by grade that a processor takes off the clock for itself: address delay, data set-up."""
+
+    name: str
+    times: Mapping[str, Duration]
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
+class BusEdge:
+    """An edge of a processor's bus from which a memory may count its time, until the data is taken.
+
+    `cycles` of the clock lie between, less the terms named in `less`.
+    """
+
+    name: str
+    cycles: Fraction
+    less: tuple[str, ...]
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
 class Grade:
     """A speed or supply grade; `names` are the part numbers that mean it."""
 
@@ -283,6 +305,8 @@ class Family:
     limits: tuple[LimitRow, ...]
     ratings: tuple[RatingRow, ...]
     bus_times: tuple[BusTimeRow, ...]
+    bus_terms: tuple[BusTerm, ...]
+    bus_edges: tuple[BusEdge, ...]
     figures: tuple[Figure, ...]
     formulas: tuple[Remark, ...]
     cautions: tuple[Remark, ...]

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Literal
+from typing import Final, Literal
 
 from ..errors import Place
 from ..quantity import Clock, Duration
@@ -83,6 +83,7 @@ class Part:
     wires: Mapping[str, Wire]
     hurts: bool
     waits: int
+    tried: Clock | None
     note: str
     place: Place
 
@@ -100,9 +101,27 @@ class Part:
                 yield first, first + port.size - 1, port
 
 
+TIED: Final = "tied"  # an enable that is low all the time
+
+
+@dataclass(frozen=True, slots=True)
+class Logic:
+    """Logic in a path: its longest delay, and the longest from an enable input; `source` says where they come from."""
+
+    name: str
+    delay: Duration
+    enable: Duration
+    source: str
+
+
 @dataclass(frozen=True, slots=True)
 class Area:
-    """A stretch of memory, `first` to `last` inclusive, and the memory part in it if that is stated."""
+    """A stretch of memory, `first` to `last` inclusive, and the memory part in it if that is stated.
+
+    `enable` and `output` name the edges of the bus that gate its chip enable (through `decoder`) and its output enable
+    (through `strobe`), None where not stated; `buffers` are what data and address go through. `tried` is a clock at
+    which it has run.
+    """
 
     name: str
     kind: Literal["rom", "ram"]
@@ -112,6 +131,12 @@ class Area:
     grade: Grade | None
     grade_stated: bool
     waits: int
+    enable: str | None
+    output: str | None
+    decoder: tuple[Logic, ...]
+    strobe: tuple[Logic, ...]
+    buffers: tuple[Logic, ...]
+    tried: Clock | None
     place: Place
 
 

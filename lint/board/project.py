@@ -18,7 +18,7 @@ from .board import Board
 from .family import families, find_family
 from .oscillator import BusSource, Oscillator
 from .part import Family, Grade, Mode
-from .placed import Area, Behind, Interrupt, Part, PartClock, Wire
+from .placed import Area, Behind, Interrupt, Logic, Part, PartClock, Wire
 
 FILE_NAME = "clockhop.yaml"
 FailOn = Literal["error", "warning", "note", "never"]
@@ -113,8 +113,20 @@ class PartEntry:
     baud: int | None
     hurts: bool
     waits: int
+    tried: Clock | None
     note: str
     place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class BusWay:
+    """How a memory is enabled and what lies between it and the processor; see `Area`."""
+
+    enable: str | None
+    output: str | None
+    decoder: tuple[Logic, ...]
+    strobe: tuple[Logic, ...]
+    buffers: tuple[Logic, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +141,8 @@ class AreaEntry:
     grade: Grade | None
     grade_stated: bool
     waits: int
+    way: BusWay
+    tried: Clock | None
     place: Place
 
 
@@ -177,6 +191,7 @@ class Project:
     processor: str
     processor_place: Place
     processor_grade: Grade | None
+    processor_tried: Clock | None
     syntax: str
     clocks: tuple[Clock, ...]
     oscillators: tuple[Oscillator, ...]
@@ -191,6 +206,27 @@ class Project:
     include: tuple[str, ...]
     accept: tuple[Acceptance, ...]
     fail_on: FailOn
+
+    def memories(self, clocks: tuple[Clock, ...]) -> Board:
+        """The board with its memories alone, at `clocks` if there are any: what needs no program.
+
+        Addresses that only a program knows are 0.
+        """
+
+        def look_up(address: Address) -> int:
+            return address.address if isinstance(address, Absolute) else 0
+
+        family, grade = processor_grade(self.processor, self.processor_grade)
+        return Board(
+            processor=self.processor,
+            processor_family=family,
+            processor_grade=grade,
+            processor_grade_stated=self.processor_grade is not None,
+            clocks=clocks or self.clocks,
+            written_for=self.written_for,
+            processor_tried=self.processor_tried,
+            areas=tuple(_placed(entry, look_up(entry.first), look_up(entry.last)) for entry in self.areas),
+        )
 
     def resolve(self, symbols: Mapping[str, int], build: Build | None = None) -> Board:
         """The board with every symbol replaced by its value, at the clocks of `build` if that has its own.
@@ -207,6 +243,7 @@ class Project:
             processor_family=family,
             processor_grade=grade,
             processor_grade_stated=self.processor_grade is not None,
+            processor_tried=self.processor_tried,
             clocks=(build.clocks if build else ()) or self.clocks,
             written_for=self.written_for,
             entries=tuple(look_up(entry) for entry in self.entries),
@@ -281,6 +318,10 @@ def _area(entry: AreaEntry, look_up: _LookUp) -> Area:
         raise BoardError(
             f"area {entry.name} ends at {shown(last)} before it begins at {shown(first)}", entry.place
         )
+    return _placed(entry, first, last)
+
+
+def _placed(entry: AreaEntry, first: int, last: int) -> Area:
     return Area(
         name=entry.name,
         kind=entry.kind,
@@ -290,6 +331,12 @@ def _area(entry: AreaEntry, look_up: _LookUp) -> Area:
         grade=entry.grade,
         grade_stated=entry.grade_stated,
         waits=entry.waits,
+        enable=entry.way.enable,
+        output=entry.way.output,
+        decoder=entry.way.decoder,
+        strobe=entry.way.strobe,
+        buffers=entry.way.buffers,
+        tried=entry.tried,
         place=entry.place,
     )
 
@@ -326,6 +373,7 @@ def _part(entry: PartEntry, look_up: _LookUp) -> Part:
         wires=wires,
         hurts=entry.hurts,
         waits=entry.waits,
+        tried=entry.tried,
         note=entry.note,
         place=entry.place,
     )

@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import Literal
 
 from ..errors import BoardError, Place
-from ..quantity import Clock, parse_duration
+from ..quantity import Clock, parse_clock, parse_duration
 from ..tables import Node, load, nearest
 from .family import families, find_family, read_family
 from .oscillator import CRYSTAL, BusSource, Tree, read_tree
 from .part import Family, Grade, Mode, OwnClocks
-from .placed import BusClock, FixedClock, PartClock
+from .placed import TIED, BusClock, FixedClock, Logic, PartClock
 from .project import (
     Absolute,
     Acceptance,
@@ -20,6 +20,7 @@ from .project import (
     AreaEntry,
     BehindPort,
     Build,
+    BusWay,
     FailOn,
     InPorts,
     InterruptEntry,
@@ -36,7 +37,7 @@ from .project import (
 
 _OPTIONAL = (
     *("clock", "crystal", "divide", "oscillators", "clocks", "written_for", "processor_grade", "syntax"),
-    *("entries", "interrupts", "memory", "families", "parts"),
+    *("processor_tried", "bus", "entries", "interrupts", "memory", "families", "parts"),
     *("builds", "defines", "include", "accept", "fail_on"),
 )
 _NOT_TURNED: Mapping[str, Clock] = {}
@@ -72,6 +73,8 @@ def read_project(text: str, path: Path, turned: Mapping[str, Clock] = _NOT_TURNE
         )
     bus = _bus(fields, tree)
     known = (*(read_family(node) for node in _items(fields, "families")), *families())
+    edges = _edges(processor)
+    way = _way(fields["bus"], edges, known, _NO_WAY) if "bus" in fields else _NO_WAY
     memory = _entries(fields, "memory").items()
     parts = _entries(fields, "parts").items()
     interrupts = _entries(fields, "interrupts").items()
@@ -81,6 +84,7 @@ def read_project(text: str, path: Path, turned: Mapping[str, Clock] = _NOT_TURNE
         processor=processor.text(),
         processor_place=processor.place,
         processor_grade=_processor_grade(processor, fields.get("processor_grade")),
+        processor_tried=_tried(fields, "processor_tried"),
         syntax=_text(fields, "syntax"),
         clocks=_clocks(fields, tree, bus),
         oscillators=tuple(tree.oscillators.values()),
@@ -88,7 +92,7 @@ def read_project(text: str, path: Path, turned: Mapping[str, Clock] = _NOT_TURNE
         written_for=tree.clock(fields["written_for"], turned=False) if "written_for" in fields else None,
         entries=tuple(_address(node) for node in _items(fields, "entries")),
         interrupts=tuple(_interrupt(name, node) for name, node in interrupts),
-        areas=tuple(_area(name, node, known) for name, node in memory),
+        areas=tuple(_area(name, node, known, edges, way) for name, node in memory),
         parts=tuple(_part(name, node, known, tree) for name, node in parts),
         builds=tuple(_build(name, node, tree) for name, node in _entries(fields, "builds").items()),
         defines=_defines(fields),
@@ -144,8 +148,10 @@ def _interrupt(name: str, node: Node) -> InterruptEntry:
     )
 
 
-def _area(name: str, node: Node, known: Collection[Family]) -> AreaEntry:
-    fields = node.fields(required=("from", "to", "kind"), optional=("part", "grade", "waits"))
+def _area(
+    name: str, node: Node, known: Collection[Family], edges: tuple[str, ...], default: BusWay
+) -> AreaEntry:
+    fields = node.fields(required=("from", "to", "kind"), optional=("part", "grade", "waits", "bus", "tried"))
     kind = fields["kind"].choice(_AREA_KINDS)
     family, grade, stated = None, None, False
     if "part" in fields:
@@ -161,8 +167,66 @@ def _area(name: str, node: Node, known: Collection[Family]) -> AreaEntry:
         grade=grade,
         grade_stated=stated,
         waits=fields["waits"].integer(0) if "waits" in fields else 0,
+        way=_way(fields["bus"], edges, known, default) if "bus" in fields else default,
+        tried=_tried(fields),
         place=node.place,
     )
+
+
+_NO_WAY = BusWay(None, None, (), (), ())
+
+
+def _tried(fields: Mapping[str, Node], key: str = "tried") -> Clock | None:
+    return parse_clock(fields[key].text(), fields[key].place) if key in fields else None
+
+
+def _edges(processor: Node) -> tuple[str, ...]:
+    """The edges of the processor's bus, by name."""
+    family, _ = processor_grade(processor.text(), None)
+    return tuple(edge.name for edge in family.bus_edges) if family else ()
+
+
+def _way(node: Node, edges: tuple[str, ...], known: Collection[Family], default: BusWay) -> BusWay:
+    """What `bus:` says of the way to a memory; what it leaves out is as in `default`."""
+    fields = node.fields(optional=("enable", "output", "decoder", "strobe", "buffers"))
+    choices = (*edges, TIED)
+    return BusWay(
+        fields["enable"].choice(choices) if "enable" in fields else default.enable,
+        fields["output"].choice(choices) if "output" in fields else default.output,
+        _chain(fields["decoder"], known) if "decoder" in fields else default.decoder,
+        _chain(fields["strobe"], known) if "strobe" in fields else default.strobe,
+        _chain(fields["buffers"], known) if "buffers" in fields else default.buffers,
+    )
+
+
+def _chain(node: Node, known: Collection[Family]) -> tuple[Logic, ...]:
+    """Logic parts one behind the other, each a part number or a time."""
+    return tuple(_logic(item, known) for item in (node.sequence() if node.is_sequence else (node,)))
+
+
+def _logic(node: Node, known: Collection[Family]) -> Logic:
+    parts = [family for family in known if family.kind == "logic"]
+    found = find_family(node.text(), parts)
+    if found is None:
+        if not node.text()[:1].isdigit() or not node.text().endswith("s"):
+            words = [word for family in parts for word in _logic_words(family)]
+            node.fail(
+                f'unknown logic "{node.text()}"; write a time such as 15 ns, or a part; {nearest(node.text(), words)}'
+            )
+        time = parse_duration(node.text(), node.place)
+        return Logic("", time, time, "project file")
+    family, implied = found
+    grade = implied or family.grades[0]
+    rows = {row.subject: row for row in family.bus_times if grade.name in row.times}
+    if "delay" not in rows:
+        node.fail(f"no delay of {node.text()} is known; write a time such as 15 ns")
+    delay = rows["delay"]
+    enable = rows.get("enable delay", delay)
+    return Logic(node.text(), delay.times[grade.name], enable.times[grade.name], delay.evidence.text)
+
+
+def _logic_words(family: Family) -> tuple[str, ...]:
+    return (family.name, *family.names, *(name for grade in family.grades for name in grade.names))
 
 
 def _part(name: str, node: Node, known: Collection[Family], tree: Tree) -> PartEntry:
@@ -179,6 +243,7 @@ def _part(name: str, node: Node, known: Collection[Family], tree: Tree) -> PartE
             "baud",
             "hurts",
             "waits",
+            "tried",
             "note",
         ),
     )
@@ -200,6 +265,7 @@ def _part(name: str, node: Node, known: Collection[Family], tree: Tree) -> PartE
         baud=fields["baud"].integer(1) if "baud" in fields else None,
         hurts="hurts" in fields and fields["hurts"].choice(("true", "false")) == "true",
         waits=fields["waits"].integer(0) if "waits" in fields else 0,
+        tried=_tried(fields),
         note=_text(fields, "note"),
         place=node.place,
     )

@@ -4,7 +4,7 @@ from .candidate import candidates, likely_entries
 from .chain import Chain, run
 from .depth import with_room
 from .judgement import judge
-from .request import Asked, Request, defined, number, requests
+from .request import Asked, Request, defined, number, requests, stated
 
 __all__ = [
     "Asked",
@@ -17,5 +17,6 @@ __all__ = [
     "number",
     "requests",
     "run",
+    "stated",
     "with_room",
 ]

@@ -63,7 +63,7 @@ def requests(asked: Asked) -> tuple[Request, ...]:
     """
     if asked.sources:
         return tuple(request for source in asked.sources for request in _for_source(asked, source))
-    project = _project(asked, Path())
+    project = stated(asked, Path())
     if project is None:
         raise SourceError(f"no source is named and no {FILE_NAME} is found from here upward; name a source")
     if not project.builds:
@@ -83,7 +83,7 @@ def number(text: str) -> int | None:
 
 
 def _for_source(asked: Asked, source: str) -> Iterator[Request]:
-    project = _project(asked, Path(source).parent)
+    project = stated(asked, Path(source).parent)
     if project is None:
         yield _request(asked, source, None, None)
         return
@@ -95,8 +95,8 @@ def _for_source(asked: Asked, source: str) -> Iterator[Request]:
         yield _request(asked, source, project, build)
 
 
-def _project(asked: Asked, start: Path) -> Project | None:
-    """The project file named, else the nearest one upward from `start`."""
+def stated(asked: Asked, start: Path) -> Project | None:
+    """The project file named, else the nearest one upward from `start`, with its oscillators turned as asked."""
     path = Path(asked.project) if asked.project is not None else find(start)
     if path is None:
         if asked.crystals:

@@ -24,6 +24,7 @@ _COMMANDS: Final = {
     "check": "Say what breaks at the clocks of the board, and exit 1 if something does.",
     "durations": "List every routine and loop with its cycles and its time.",
     "mend": "Show or make the least change that keeps waits and gives slow parts their time.",
+    "budget": "Print the time each memory gets to answer, as sums with their sources.",
     "compose": "Write code that lasts a given time.",
     "explain": "Show the manual page of a finding.",
     "parts": "List the parts there are data for, or show one with its limits and their sources.",

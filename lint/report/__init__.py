@@ -1,5 +1,6 @@
 """What a command found, as one value, and the forms it is written in."""
 
+from .budget import Sums, sums
 from .check import Check, Judged, check
 from .durations import Durations, durations
 from .mended import mended
@@ -19,11 +20,13 @@ __all__ = [
     "Report",
     "Sheet",
     "Style",
+    "Sums",
     "check",
     "durations",
     "mended",
     "plain",
     "plan_report",
     "summarise",
+    "sums",
     "write",
 ]

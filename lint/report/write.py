@@ -6,6 +6,7 @@ from typing import Literal, assert_never
 
 from ..mend import Composition
 from . import (
+    budget,
     check_json,
     check_text,
     composed,
@@ -17,6 +18,7 @@ from . import (
     sheet_text,
 )
 from .amount import Json
+from .budget import Sums
 from .check import Check
 from .durations import Durations
 from .mends import Mends
@@ -24,7 +26,7 @@ from .sheet import Catalogue, Sheet
 from .table import Paint, plain
 
 Form = Literal["text", "lines", "json"]
-Report = Check | Durations | Mends | Composition | Catalogue | Sheet
+Report = Check | Durations | Mends | Composition | Catalogue | Sheet | Sums
 
 
 def write(report: Report, form: Form, paint: Paint = plain) -> str:
@@ -53,6 +55,8 @@ def _text(report: Report, paint: Paint) -> Iterator[str]:
             return sheet_text.catalogue(report)
         case Sheet():
             return sheet_text.text(report, paint)
+        case Sums():
+            return budget.text(report, paint)
     assert_never(report)
 
 
@@ -70,6 +74,8 @@ def _lines(report: Report) -> Iterator[str]:
             return sheet_text.catalogue(report)
         case Sheet():
             return sheet_text.lines(report)
+        case Sums():
+            return budget.lines(report)
     assert_never(report)
 
 
@@ -87,6 +93,8 @@ def _value(report: Report) -> Json:
             return sheet_json.catalogue(report)
         case Sheet():
             return sheet_json.value(report)
+        case Sums():
+            return budget.value(report)
     assert_never(report)
 
 

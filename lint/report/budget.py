@@ -1,0 +1,133 @@
+"""`budget`: the sums of access time of a board's memories, with a line for every term and its source."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path as File
+
+from ..board import Board, Budget, Path, budgets
+from ..errors import Place
+from ..quantity import Duration
+from .amount import Json, exact, seconds
+from .table import Paint, Row, Style, table
+
+SCHEMA_VERSION = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Sums:
+    """The budgets of a board at each of its clocks, as its project file `path` states it."""
+
+    path: File
+    processor: str
+    budgets: tuple[Budget, ...]
+
+
+def sums(path: File, board: Board) -> Sums:
+    """The report: every memory with a part, at every clock of the board, the fastest each can be."""
+    found = tuple(budget for clock in board.clocks for budget in budgets(board, clock.fastest))
+    return Sums(path, board.processor, found)
+
+
+def text(report: Sums, paint: Paint) -> Iterator[str]:
+    """A table for each path: a row for each term, what is left behind it, and its source."""
+    if not report.budgets:
+        yield f"{report.path}: no memory with a part to add up; write part: and grade: under memory:"
+    for number, budget in enumerate(report.budgets):
+        if number:
+            yield ""
+        area = budget.area
+        yield paint(f"{area.name} at {budget.clock.text()}: {verdict(budget)}", "head")
+        for path in budget.paths:
+            yield ""
+            yield from table((f"{path.kind} path", "time", "left", "source"), list(_rows(path)), paint)
+        for unsummed in budget.unsummed:
+            yield f"{unsummed.kind} path: not added up; {unsummed.reason}"
+
+
+def lines(report: Sums) -> Iterator[str]:
+    """One line for each path."""
+    for budget in report.budgets:
+        place = _place(budget)
+        for path in budget.paths:
+            severity = "note" if path.margin.seconds >= 0 else "warning"
+            yield f"{place}: {severity}: budget: {budget.area.name} at {budget.clock.text()}: {_said(path)}"
+        for unsummed in budget.unsummed:
+            yield f"{place}: note: budget: {budget.area.name}: {unsummed.kind} path not added up; {unsummed.reason}"
+
+
+def value(report: Sums) -> Json:
+    """The report by shared/schemas/report-budget.json."""
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "project": str(report.path),
+        "processor": report.processor,
+        "budgets": [_budget(budget) for budget in report.budgets],
+    }
+
+
+def verdict(budget: Budget) -> str:
+    """What the tightest path says in one line; what was tried is said, and never counts as holding."""
+    path = budget.tightest
+    if path is None:
+        return "nothing to judge by"
+    tried = f"; tried at {budget.area.tried.text()}, not rated" if budget.area.tried else ""
+    unknown = len(budget.unsummed)
+    known = f" by what is known; {unknown} unknown" if unknown else ""
+    return f"{_said(path)}{known}{tried}"
+
+
+def _said(path: Path) -> str:
+    has = f"{path.kind} path has {_shown(path.left)}, {path.whose} needs {_shown(path.needed)}"
+    holds = f"holds up to {path.fastest.text(6, 'down')}"
+    if path.margin.seconds < 0:
+        return f"{has}: {(-path.margin).text(4, 'up')} short; {holds}"
+    return f"{has}: {path.margin.text(4, 'down')} to spare; {holds}"
+
+
+def _rows(path: Path) -> Iterator[Row]:
+    left = Fraction(0)
+    for term in path.terms:
+        left += term.time.seconds
+        yield Row((term.text, _shown(term.time), _shown(Duration(left)), term.source))
+    style: Style = "good" if path.margin.seconds >= 0 else "error"
+    yield Row((f"{path.whose} needs", _shown(-path.needed), _shown(path.margin), path.source), style)
+
+
+def _shown(time: Duration) -> str:
+    """A time in nanoseconds, as the sheets have it."""
+    nanoseconds = time.seconds * 10**9
+    rounded = round(nanoseconds, 2)
+    return f"{int(rounded)} ns" if rounded.denominator == 1 else f"{float(rounded):g} ns"
+
+
+def _place(budget: Budget) -> Place:
+    return budget.area.place
+
+
+def _budget(budget: Budget) -> Json:
+    area = budget.area
+    return {
+        "memory": area.name,
+        "file": area.place.path,
+        "line": area.place.line,
+        "clock_hz": exact(budget.clock.hz),
+        "tried_hz": exact(area.tried.hz) if area.tried else None,
+        "paths": [_path(path) for path in budget.paths],
+        "unknown": [{"path": each.kind, "reason": each.reason} for each in budget.unsummed],
+    }
+
+
+def _path(path: Path) -> Json:
+    return {
+        "path": path.kind,
+        "part": path.whose,
+        "terms": [
+            {"text": term.text, **seconds("time", term.time), "source": term.source} for term in path.terms
+        ],
+        **seconds("left", path.left),
+        **seconds("needed", path.needed),
+        "needed_source": path.source,
+        **seconds("margin", path.margin),
+        "holds_up_to_hz": exact(path.fastest.hz),
+    }

@@ -3,7 +3,7 @@
 from .candidate import candidates, likely_entries
 from .chain import Chain, run
 from .depth import with_room
-from .judgement import judge
+from .judgement import judge, margins_of
 from .request import Asked, Request, defined, number, requests, stated
 
 __all__ = [
@@ -14,6 +14,7 @@ __all__ = [
     "defined",
     "judge",
     "likely_entries",
+    "margins_of",
     "number",
     "requests",
     "run",

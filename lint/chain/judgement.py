@@ -1,7 +1,7 @@
 """What the rules say about one build."""
 
 from ..errors import Place, SourceError
-from ..rules import Case, Judgement
+from ..rules import Case, Judgement, Margin, Open, margins
 from ..rules import judge as judge_case
 from .chain import Chain
 
@@ -12,6 +12,15 @@ def judge(chain: Chain) -> Judgement:
     Raises SourceError where no clock is known: without one nothing can be found, which is not the same as nothing to
     find.
     """
+    return judge_case(_case(chain))
+
+
+def margins_of(chain: Chain) -> tuple[Margin | Open, ...]:
+    """How far each requirement of a build is from breaking. Raises like `judge`."""
+    return tuple(margins(_case(chain)))
+
+
+def _case(chain: Chain) -> Case:
     board = chain.board
     if not board.clocks:
         raise SourceError(
@@ -20,4 +29,4 @@ def judge(chain: Chain) -> Judgement:
         )
     project = chain.request.project
     accepted = project.accept if project else ()
-    return judge_case(Case(chain.timings, board, board.clocks, board.written_for, accepted))
+    return Case(chain.timings, board, board.clocks, board.written_for, accepted)

@@ -3,6 +3,7 @@
 from .budget import Sums, sums
 from .check import Check, Judged, check
 from .durations import Durations, durations
+from .margin_table import Margins, margins
 from .mended import mended
 from .mends import Mends, plan_report
 from .sheet import Catalogue, Sheet
@@ -15,6 +16,7 @@ __all__ = [
     "Durations",
     "Form",
     "Judged",
+    "Margins",
     "Mends",
     "Paint",
     "Report",
@@ -23,6 +25,7 @@ __all__ = [
     "Sums",
     "check",
     "durations",
+    "margins",
     "mended",
     "plain",
     "plan_report",

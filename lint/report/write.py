@@ -12,6 +12,7 @@ from . import (
     composed,
     durations_json,
     durations_text,
+    margin_table,
     mends_json,
     mends_text,
     sheet_json,
@@ -21,12 +22,13 @@ from .amount import Json
 from .budget import Sums
 from .check import Check
 from .durations import Durations
+from .margin_table import Margins
 from .mends import Mends
 from .sheet import Catalogue, Sheet
 from .table import Paint, plain
 
 Form = Literal["text", "lines", "json"]
-Report = Check | Durations | Mends | Composition | Catalogue | Sheet | Sums
+Report = Check | Durations | Mends | Composition | Catalogue | Sheet | Sums | Margins
 
 
 def write(report: Report, form: Form, paint: Paint = plain) -> str:
@@ -57,6 +59,8 @@ def _text(report: Report, paint: Paint) -> Iterator[str]:
             return sheet_text.text(report, paint)
         case Sums():
             return budget.text(report, paint)
+        case Margins():
+            return margin_table.text(report, paint)
     assert_never(report)
 
 
@@ -76,6 +80,8 @@ def _lines(report: Report) -> Iterator[str]:
             return sheet_text.lines(report)
         case Sums():
             return budget.lines(report)
+        case Margins():
+            return margin_table.lines(report)
     assert_never(report)
 
 
@@ -95,6 +101,8 @@ def _value(report: Report) -> Json:
             return sheet_json.value(report)
         case Sums():
             return budget.value(report)
+        case Margins():
+            return margin_table.value(report)
     assert_never(report)
 
 

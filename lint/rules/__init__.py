@@ -22,6 +22,7 @@ from . import (
 )
 from .acceptance import accepted
 from .base import Case, Finding, Goal, Holds, Judge, Open, PadGoal, Rule, Severity, Verdict, WaitGoal
+from .margin import Margin, margins
 
 RULES: tuple[Rule, ...] = (
     access_too_soon.RULE,
@@ -69,6 +70,7 @@ __all__ = [
     "Holds",
     "Judge",
     "Judgement",
+    "Margin",
     "Open",
     "PadGoal",
     "Rule",
@@ -76,4 +78,5 @@ __all__ = [
     "Verdict",
     "WaitGoal",
     "judge",
+    "margins",
 ]

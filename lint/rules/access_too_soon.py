@@ -78,7 +78,7 @@ def _holds(case: Case, needs: Sequence[_Need]) -> Holds:
     tight = max(needs, key=lambda need: (need.clock, need.missing))
     fastest = [clock for clock in map(_holds_up_to, needs) if clock is not None]
     return Holds(
-        f"{subject(case.program, tight.pair.then.site.access.address)} {_after(case, tight.pair)}",
+        f"{subject(case.program, tight.pair.then.site.access.address)} {after(case, tight.pair)}",
         tight.clock.duration(tight.pair.fewest),
         tight.limit.least,
         min(fastest, default=None),
@@ -99,12 +99,12 @@ def _open(case: Case, need: _Need) -> Open:
     name = subject(case.program, need.pair.then.site.access.address)
     return Open(
         f"{name} at {place.path}:{place.line}",
-        f"{_after(case, need.pair)}, {lasting(need.pair.fewest, need.clock)}, and {need.limit.whose} may need "
+        f"{after(case, need.pair)}, {lasting(need.pair.fewest, need.clock)}, and {need.limit.whose} may need "
         f"{needed(need.limit.least)}: {need.pair.why(need.requirement)}",
     )
 
 
-def _after(case: Case, pair: Pair) -> str:
+def after(case: Case, pair: Pair) -> str:
     """How far behind what the access comes: "written 62 cycles after line 1"."""
     access = pair.then.site.access
     cycles = counted(pair.fewest, "cycle")
@@ -124,7 +124,7 @@ def _finding(case: Case, need: _Need, doubtful: Sequence[_Need]) -> Finding:
     access = pair.then.site.access
     name = subject(case.program, access.address)
     message = (
-        f"{name} {_after(case, pair)}, {lasting(pair.fewest, clock)}; "
+        f"{name} {after(case, pair)}, {lasting(pair.fewest, clock)}; "
         f"{limit.whose} needs {needed(limit.least)}; pad {counted(need.missing, 'cycle')}"
     )
     before = _short_before(case, need)

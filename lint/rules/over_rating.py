@@ -73,7 +73,7 @@ def _finding(case: Case, rating: Rating, clock: Clock) -> Finding:
     return Finding(
         name="over-rating",
         severity="error" if rating.stated else "warning",
-        place=_place(case, rating),
+        place=place_of(case, rating),
         message=(
             f"{rating.name} {runs} at {clock.text()}; {rating.whose} is rated for {limit} "
             f"{rating.clock.text()}{taken}{f'; {better}' if better else ''}"
@@ -104,7 +104,7 @@ def _family(case: Case, rating: Rating) -> Family | None:
     return owned.get(rating.name, case.board.processor_family)
 
 
-def _place(case: Case, rating: Rating) -> Place:
+def place_of(case: Case, rating: Rating) -> Place:
     stated = [part.place for part in case.board.parts if part.name == rating.name]
     stated += [area.place for area in case.board.areas if area.name == rating.name]
     return stated[0] if stated else Place(case.program.path)

@@ -1,0 +1,138 @@
+"""Margins: linear in the length of a cycle, with the exact clock at which each requirement ends."""
+
+from fractions import Fraction
+
+import pytest
+from clockhop.quantity import Clock, Duration, parse_clock
+from clockhop.rules import Finding, Open, access_too_late, access_too_soon, handler_too_long, margins
+from clockhop.rules.margin import Margin
+
+LCD = "parts:\n  lcd: {family: 44780, grade: 5 V, ports: {command: LCDCMD}}\n"
+TWO_WRITES = """\
+LCDCMD  EQU   $8000
+        ORG   $C000
+GO      LDA   #$0C
+        STA   LCDCMD
+        LDB   #11
+WAIT    DECB
+        BNE   WAIT
+        STA   LCDCMD
+        RTS
+"""
+STEP = Fraction(1, 10**6)
+
+
+def us(text):
+    return Duration(Fraction(text) / 1_000_000)
+
+
+def of(kind, found):
+    return [each for each in found if isinstance(each, Margin) and each.kind == kind]
+
+
+def test_62_cycles_have_9_4_us_to_spare_at_1_mhz_and_lack_21_6_at_2_mhz(case):
+    (row,) = of("spacing", margins(case(TWO_WRITES, "1 MHz", "2 MHz", board=LCD)))
+    one, two = parse_clock("1 MHz"), parse_clock("2 MHz")
+    assert (row.at(one), row.at(two)) == (us(62 - Fraction(999, 19)), us(31 - Fraction(999, 19)))
+    assert row.share(one) == (62 - Fraction(999, 19)) / Fraction(999, 19)
+    assert (row.highest, row.lowest, row.never) == (Clock(62 * 10**6 / Fraction(999, 19)), None, False)
+    assert (row.subject, row.cause) == ("LCDCMD written 62 cycles after line 4", "44780 needs 52.6 us")
+
+
+@pytest.mark.parametrize("cycles", [1, 3, 11, 40, 200])
+def test_the_rule_finds_nothing_at_the_highest_clock_and_something_just_above(case, judge, cycles):
+    text = TWO_WRITES.replace("#11", f"#{cycles}")
+    (row,) = of("spacing", margins(case(text, "1 MHz", board=LCD)))
+    edge = row.highest.hz
+    for hz, broken in ((edge - STEP, False), (edge, False), (edge + STEP, True), (edge / 3, False)):
+        found = judge(access_too_soon, text, f"{hz} Hz", board=LCD)
+        assert isinstance(found[0], Finding) is broken
+        assert (row.at(Clock(hz)).seconds < 0) is broken
+
+
+def test_a_deadline_has_a_lowest_clock_and_the_rule_agrees_on_both_sides(case, judge):
+    text = """\
+ROM     EQU   $8000
+        ORG   $C000
+GO      STA   ROM
+        LDB   #20
+WAIT    DECB
+        BNE   WAIT
+        STA   ROM
+        RTS
+"""
+    board = 'parts:\n  rom: {family: 28C256, grade: "-15", mode: page write, at: ROM}\n'
+    (row,) = of("deadline", margins(case(text, "1 MHz", board=board)))
+    # 2 + 20 * 5 + 5 = 107 cycles in at most 150 us.
+    assert (row.lowest.hz, row.highest) == (Fraction(107 * 10**6, 150), None)
+    assert row.at(parse_clock("1 MHz")) == us("43")
+    for hz, late in ((row.lowest.hz - STEP, True), (row.lowest.hz, False)):
+        found = judge(access_too_late, text, f"{hz} Hz", board=board)
+        # Whether both bytes are of one page is not known, so what is late is open.
+        assert isinstance(found[0], Open) is late
+
+
+def test_a_handler_has_a_lowest_clock(case, judge):
+    text = "        ORG   $C000\nMAIN    BRA   MAIN\nFRAME   RTI\n"
+    board = "interrupts: {IRQ: {entry: FRAME, period: 20 us}}\n"
+    (row,) = of("deadline", margins(case(text, "1 MHz", board=board)))
+    # 19 cycles to enter it, 15 for an RTI that pulls everything: 34 cycles in 20 us are 1.7 MHz.
+    assert (row.subject, row.lowest) == (
+        "FRAME takes up to 34 cycles with its entry",
+        parse_clock("1.7 MHz"),
+    )
+    assert isinstance(judge(handler_too_long, text, "1.699 MHz", board=board)[0], Finding)
+    assert not isinstance(judge(handler_too_long, text, "1.7 MHz", board=board)[0], Finding)
+
+
+def test_a_wait_holds_up_to_the_clock_at_which_it_lasts_as_its_note_says(case):
+    text = """\
+        ORG   $C000
+DELAY   LDX   #25000 ; timing: takes at least 100 ms
+LOOP    LEAX  -1,X
+        BNE   LOOP
+        RTS
+"""
+    (row,) = of("wait", margins(case(text, "1 MHz")))
+    assert row.highest.hz == 2_000_080
+    (slow,) = of("deadline", margins(case(text.replace("at least", "at most"), "1 MHz")))
+    assert (slow.lowest.hz, slow.highest) == (2_000_080, None)
+
+
+def test_a_part_clocked_from_the_bus_keeps_its_margin_at_every_clock(case):
+    text = "TONES   EQU   $8000\n        ORG   $C000\nGO      STA   TONES\n{pads}        STA   TONES\n        RTS\n"
+    board = 'parts:\n  chimes: {family: "76489", at: TONES, clock: bus * 2}\n'
+    # 32 of its clocks are 16 cycles; STA and 6 NOPs are 17, STA and 5 are 15.
+    (wide,) = of("spacing", margins(case(text.format(pads="        NOP\n" * 6), "1 MHz", board=board)))
+    (tight,) = of("spacing", margins(case(text.format(pads="        NOP\n" * 5), "1 MHz", board=board)))
+    assert [(row.highest, row.lowest, row.never) for row in (wide, tight)] == [
+        (None, None, False),
+        (None, None, True),
+    ]
+    assert wide.at(parse_clock("4 MHz")) == us("1/4")
+
+
+def test_memory_and_grades_end_at_their_clocks(case):
+    board = """\
+processor_grade: 68B09
+processor_tried: 4 MHz
+bus: {enable: address, output: tied, decoder: 15 ns}
+memory:
+  rom: {from: $E000, to: $FFFF, kind: rom, part: 28C256, grade: "-15"}
+"""
+    found = list(margins(case("        ORG   $E000\nMAIN    RTS\n", "2 MHz", board=board)))
+    # The longest cycle may be 10 us; 150 + 15 + 110 + 40 + 20 ns are 335.
+    assert [(row.kind, row.subject, row.lowest, row.highest) for row in found] == [
+        ("memory", "rom: address path", None, Clock(Fraction(10**9, 320))),
+        ("memory", "rom: chip enable path", None, Clock(Fraction(10**9, 335))),
+        ("grade", "6809: a cycle of the bus", None, parse_clock("2 MHz")),
+        ("grade", "6809: a cycle of the bus", parse_clock("100 kHz"), None),
+    ]
+    assert found[2].tried == parse_clock("4 MHz")
+
+
+def test_what_holds_at_a_clock_holds_at_every_lower_one_where_only_time_is_needed(case):
+    (row,) = of("spacing", margins(case(TWO_WRITES, "1 MHz", board=LCD)))
+    clocks = [Clock(Fraction(n * 10**5)) for n in range(1, 40)]
+    verdicts = [row.at(clock).seconds >= 0 for clock in clocks]
+    assert verdicts == sorted(verdicts, reverse=True)

@@ -1,14 +1,14 @@
 """`clockhop check`: what breaks at the clocks of the board."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import click
 
 from ..board import FailOn
 from ..chain import Asked, Chain, judge, requests, run, with_room
 from ..report import Check, Form, Judged, check, mended, plain, summarise
-from .option import asked, building, written
+from .option import asked, building, written_as_sarif
 from .output import colours, deliver, send
 
 _LEVELS: tuple[FailOn, ...] = ("error", "warning", "note", "never")
@@ -18,7 +18,7 @@ _LEVELS: tuple[FailOn, ...] = ("error", "warning", "note", "never")
 class _Manner:
     """How the findings are told, and from which level on they fail (None: as the project file says)."""
 
-    form: Form
+    form: Form | Literal["sarif"]
     output: str | None
     fail_on: FailOn | None
     quiet: bool
@@ -32,9 +32,9 @@ class _Manner:
 )
 @click.option("-q", "--quiet", is_flag=True, help="Print nothing; the exit status tells.")
 @click.option("--summary-only", is_flag=True, help="Of the text form, only the summary.")
-@written
+@written_as_sarif
 def command(
-    form: Form,
+    form: Form | Literal["sarif"],
     output: str | None,
     fail_on: FailOn | None,
     quiet: bool,
@@ -74,6 +74,11 @@ def _tell(report: Check, chains: list[Chain], manner: _Manner) -> None:
         return
     if manner.summary_only and manner.form == "text":
         send(summarise(report, colours() if manner.output is None else plain), manner.output, chains)
+    elif manner.form == "sarif":
+        # Most runs are of another form, and start sooner without what this one needs.
+        from ..report.check_sarif import sarif
+
+        send(sarif(report), manner.output, chains)
     else:
         deliver(report, manner.form, manner.output, chains)
 

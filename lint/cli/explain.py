@@ -34,19 +34,8 @@ def command(name: str | None) -> int:
 def page(rule: Rule, columns: int) -> Iterator[str]:
     """The page in lines of at most `columns`, each part with its continuation set in."""
     yield f"{rule.name}: {rule.summary}"
-    for part in _parts(rule.explanation):
+    for part in rule.parts:
         yield ""
         yield from textwrap.wrap(
             part, min(columns, _WIDEST), subsequent_indent="    ", break_on_hyphens=False
         )
-
-
-def _parts(explanation: str) -> Iterator[str]:
-    """The parts of an explanation, each on one line: a line that is not set in begins one."""
-    part = ""
-    for line in textwrap.dedent(explanation).strip().splitlines():
-        if part and line and not line[0].isspace():
-            yield part
-            part = ""
-        part = f"{part} {line.strip()}".strip()
-    yield part

@@ -29,9 +29,22 @@ def building(command: _Command) -> _Command:
 
 def written(command: _Command) -> _Command:
     """The options that say in which form the report is written, and where to."""
-    for option in reversed(_WRITTEN):
-        command = option(command)
-    return command
+    return _form("text", "lines", "json")(_OUTPUT(command))
+
+
+def written_as_sarif(command: _Command) -> _Command:
+    """The same with one more form."""
+    return _form("text", "lines", "json", "sarif")(_OUTPUT(command))
+
+
+def _form(*forms: str) -> Callable[[_Command], _Command]:
+    return click.option(
+        "--form",
+        type=click.Choice(forms),
+        default="text",
+        show_default=True,
+        help="For people, one line each for a build log, or for machines.",
+    )
 
 
 def asked(
@@ -69,13 +82,4 @@ _BUILDING = (
     ),
 )
 
-_WRITTEN = (
-    click.option(
-        "--form",
-        type=click.Choice(("text", "lines", "json")),
-        default="text",
-        show_default=True,
-        help="For people, one line each for a build log, or for machines.",
-    ),
-    click.option("-o", "output", metavar="FILE", help="Write there instead of the terminal."),
-)
+_OUTPUT = click.option("-o", "output", metavar="FILE", help="Write there instead of the terminal.")

@@ -1,16 +1,20 @@
 """The report of `check`: findings, requirements that hold, requirements that can't be judged, and what was left out."""
 
+import os
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import zip_longest
 
 from ..board import FailOn, Part
 from ..chain import Chain
+from ..errors import Place
 from ..quantity import Clock
-from ..rules import Finding, Holds, Open, PadGoal, Severity, Verdict
+from ..rules import RULES, Finding, Holds, Open, PadGoal, Severity, Verdict
 from .mended import GRADES, Mended
 
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
+
+_ORDER = {rule.name: number for number, rule in enumerate(RULES)}
 
 _AT_OWN_RISK = "running parts beyond their data sheet is at the owner's risk"
 _ONLY_SHOWN = "outputs that move, heat, strike or program are shown, not rewritten"
@@ -19,11 +23,18 @@ _DECIDE = "data sheets, local codes and licensed practice decide"
 
 @dataclass(frozen=True, slots=True)
 class FindingRow:
-    """A finding, the builds it is in, and the weakest evidence of its mends; None where nobody asked for it."""
+    """A finding, the builds it is in, and the weakest evidence of its mends; None where nobody asked for it.
+
+    `runs` are the positions of those builds in the report, `label` the nearest one above the finding, `character` its
+    column in characters, where its place counts bytes.
+    """
 
     finding: Finding
     builds: tuple[str, ...]
     mend: Mended | None
+    runs: tuple[int, ...]
+    label: str
+    character: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +55,11 @@ class OpenRow:
 
 @dataclass(frozen=True, slots=True)
 class BuildChecked:
-    """One build: its clocks, and how much of its text was understood."""
+    """One build: its clocks, and how much of its text was understood; `root` is the folder it belongs to."""
 
     name: str
     source: str
+    root: str
     processor: str
     clocks: tuple[Clock, ...]
     written_for: Clock | None
@@ -105,7 +117,8 @@ class Judged:
 
 
 def check(judged: Sequence[Judged]) -> Check:
-    """The report on builds that have been judged."""
+    """The report on builds that have been judged; the same in whatever order they come."""
+    judged = sorted(judged, key=lambda each: (each.chain.request.source, each.chain.name))
     return Check(
         builds=tuple(_build(each.chain) for each in judged),
         findings=tuple(_findings(judged)),
@@ -120,12 +133,19 @@ def _build(chain: Chain) -> BuildChecked:
     return BuildChecked(
         chain.name,
         chain.request.source,
+        _root(chain),
         chain.request.processor,
         chain.board.clocks,
         chain.board.written_for,
         chain.program.statements,
         chain.program.understood,
     )
+
+
+def _root(chain: Chain) -> str:
+    """The folder of the project file, else that of the source."""
+    project = chain.request.project
+    return os.path.dirname(project.path if project else chain.request.source)
 
 
 def _verdicts(judged: Iterable[Judged]) -> Iterator[tuple[str, Verdict]]:
@@ -136,11 +156,18 @@ def _verdicts(judged: Iterable[Judged]) -> Iterator[tuple[str, Verdict]]:
 
 def _findings(judged: Iterable[Judged]) -> Iterator[FindingRow]:
     found: dict[tuple[object, ...], FindingRow] = {}
-    for each in judged:
+    for number, each in enumerate(judged):
         findings = (verdict for verdict in each.verdicts if isinstance(verdict, Finding))
         for finding, mend in zip_longest(findings, each.mends):
             key = (finding.place, finding.name, finding.message)
-            row = FindingRow(finding, (each.chain.name,), mend)
+            row = FindingRow(
+                finding=finding,
+                builds=(each.chain.name,),
+                mend=mend,
+                runs=(number,),
+                label=_label(each.chain, finding),
+                character=_character(each.chain, finding.place),
+            )
             found[key] = _joined(found[key], row) if key in found else row
     yield from sorted(found.values(), key=_position)
 
@@ -149,12 +176,28 @@ def _joined(one: FindingRow, other: FindingRow) -> FindingRow:
     """The same finding in two builds: a mend must do in both."""
     builds = tuple(dict.fromkeys(one.builds + other.builds))
     mend = min((one.mend, other.mend), key=lambda grade: GRADES.index(grade) if grade else -1)
-    return FindingRow(one.finding, builds, mend)
+    return replace(one, builds=builds, mend=mend, runs=one.runs + other.runs)
 
 
-def _position(row: FindingRow) -> tuple[str, int, int]:
+def _position(row: FindingRow) -> tuple[str, int, int, int, str]:
     place = row.finding.place
-    return place.path, place.line, place.column
+    return place.path, place.line, place.column, _ORDER.get(row.finding.name, 0), row.finding.message
+
+
+def _label(chain: Chain, finding: Finding) -> str:
+    """The first of the nearest labels at or above the instruction; empty where the finding is of none."""
+    if finding.index is None:
+        return ""
+    above = chain.program.instructions[finding.index :: -1]
+    return next((instruction.labels[0] for instruction in above if instruction.labels), "")
+
+
+def _character(chain: Chain, place: Place) -> int:
+    source = next((file for file in chain.program.files if file.name == place.path), None)
+    if source is None or not 0 < place.line <= len(source.lines) or not place.column:
+        return place.column
+    start = source.lines[place.line - 1].start
+    return len(source.data[start : start + place.column - 1].decode(source.encoding, "replace")) + 1
 
 
 def _cautions(judged: Sequence[Judged]) -> Iterator[str]:

@@ -53,14 +53,15 @@ def _finding(row: FindingRow) -> Json:
         "subject": finding.subject,
         "notes": list(finding.notes),
         "builds": list(row.builds),
-        **_compared(finding),
+        **compared(finding),
         "short_before": finding.short_before,
         "hurts": finding.hurts,
         "mend": row.mend,
     }
 
 
-def _compared(finding: Finding) -> Json:
+def compared(finding: Finding) -> Json:
+    """What was measured and what it was compared with."""
     return {
         "measured_cycles": finding.measured_cycles,
         **seconds("measured", finding.measured),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Literal
@@ -129,3 +130,14 @@ class Rule:
     mend: MendKind
     explanation: str
     judge: Judge
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The parts of the explanation, each on one line: a line that is not set in begins one."""
+        parts: list[str] = []
+        for line in textwrap.dedent(self.explanation).strip().splitlines():
+            if line and not line[0].isspace():
+                parts.append(line.strip())
+            elif line.strip():
+                parts[-1] += f" {line.strip()}"
+        return tuple(parts)

@@ -44,5 +44,9 @@ class BoardError(ClockhopError):
     """A project file that is wrong: place, what was found, what would be accepted."""
 
 
+class RecordError(ClockhopError):
+    """A file of recorded findings that is wrong: place, what was found, what would be accepted."""
+
+
 class QuantityError(ClockhopError):
     """A frequency or a time that is not one: what was found, which units are accepted."""

@@ -23,6 +23,7 @@ class _Manner:
     fail_on: FailOn | None
     quiet: bool
     summary_only: bool
+    known: str | None
 
 
 @click.command("check", epilog="Example: clockhop check main.asm --clock 2MHz --written-for 1MHz")
@@ -32,6 +33,11 @@ class _Manner:
 )
 @click.option("-q", "--quiet", is_flag=True, help="Print nothing; the exit status tells.")
 @click.option("--summary-only", is_flag=True, help="Of the text form, only the summary.")
+@click.option(
+    "--known", metavar="FILE", help="Leave out the findings recorded there; name those that are gone."
+)
+@click.option("--record", metavar="FILE", help="Record today's findings there as known, and report nothing.")
+@click.option("--grow", is_flag=True, help="With --record: also take in what the file there has not got yet.")
 @written_as_sarif
 def command(
     form: Form | Literal["sarif"],
@@ -39,6 +45,9 @@ def command(
     fail_on: FailOn | None,
     quiet: bool,
     summary_only: bool,
+    known: str | None,
+    record: str | None,
+    grow: bool,
     **options: Any,
 ) -> int:
     """Say what breaks in each SOURCE at the clocks of its board, and exit 1 if something does.
@@ -50,16 +59,27 @@ def command(
     Exit status: 0 nothing at or above the failing level (warning, if nothing else is said), 1 findings, 2 it could not
     do its work.
     """
-    what, manner = asked(**options), _Manner(form, output, fail_on, quiet, summary_only)
+    if record and known:
+        raise click.UsageError("--record and --known are both given; keep one")
+    if grow and not record:
+        raise click.UsageError("--grow without --record; add --record FILE or remove it")
+    what, manner = asked(**options), _Manner(form, output, fail_on, quiet, summary_only, known)
+    if record:
+        from .known import make_record
+
+        return with_room(lambda: make_record(what, record, grow))
     return with_room(lambda: _check(what, manner))
 
 
 def _check(what: Asked, manner: _Manner) -> int:
     chains = [run(request) for request in requests(what)]
-    judged = [_judged(chain, manner) for chain in chains]
-    report = check(judged)
+    report = check([_judged(chain, manner) for chain in chains])
+    if manner.known:
+        from .known import without_known
+
+        report = without_known(report, manner.known)
     _tell(report, chains, manner)
-    return int(any(check([each]).fails(_level(each.chain, manner)) for each in judged))
+    return int(report.fails(manner.fail_on))
 
 
 def _judged(chain: Chain, manner: _Manner) -> Judged:
@@ -81,8 +101,3 @@ def _tell(report: Check, chains: list[Chain], manner: _Manner) -> None:
         send(sarif(report), manner.output, chains)
     else:
         deliver(report, manner.form, manner.output, chains)
-
-
-def _level(chain: Chain, manner: _Manner) -> FailOn:
-    project = chain.request.project
-    return manner.fail_on or (project.fail_on if project else "warning")

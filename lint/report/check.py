@@ -55,7 +55,10 @@ class OpenRow:
 
 @dataclass(frozen=True, slots=True)
 class BuildChecked:
-    """One build: its clocks, and how much of its text was understood; `root` is the folder it belongs to."""
+    """One build: its clocks, and how much of its text was understood; `root` is the folder it belongs to.
+
+    `fail_on` is the level from which on its findings fail, as its project file says.
+    """
 
     name: str
     source: str
@@ -65,13 +68,37 @@ class BuildChecked:
     written_for: Clock | None
     statements: int
     understood: int
+    fail_on: FailOn
+
+
+@dataclass(frozen=True, slots=True)
+class Gone:
+    """A recorded finding that is there `found` times instead of the `recorded`; `place` is that of its entry."""
+
+    place: Place
+    name: str
+    file: str
+    subject: str
+    recorded: int
+    found: int
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """What a record of known findings did: how many of them were left out, and which are no longer there."""
+
+    path: str
+    left_out: int
+    gone: tuple[Gone, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Check:
     """The report. `findings` are in the order of files and lines; one that several builds share stands once.
 
-    `accepted` counts findings that the source or the project file accepts; `cautions` are said once.
+    `accepted` counts findings that the source or the project file accepts; `cautions` are said once. `unmapped` are the
+    device addresses that were not judged because no part is there. `known` is None where nothing was compared with a
+    record; findings left out by it are not in `findings`.
     """
 
     builds: tuple[BuildChecked, ...]
@@ -80,27 +107,34 @@ class Check:
     opens: tuple[OpenRow, ...]
     accepted: int
     cautions: tuple[str, ...]
+    unmapped: int
+    known: Compared | None = None
+
+    @property
+    def clocks(self) -> tuple[Clock, ...]:
+        """Every bus clock at which a build was judged."""
+        return tuple(dict.fromkeys(clock for build in self.builds for clock in build.clocks))
 
     def count(self, severity: Severity) -> int:
         """How many findings have that severity."""
         return sum(row.finding.severity == severity for row in self.findings)
 
     @property
-    def unmapped(self) -> int:
-        """Device addresses that were not judged because no part is mapped there."""
-        return len({row.finding.subject for row in self.findings if row.finding.name == "address-unmapped"})
-
-    @property
     def not_understood(self) -> int:
         """Statements that were not understood, over all builds."""
         return sum(build.statements - build.understood for build in self.builds)
 
-    def fails(self, level: FailOn) -> bool:
-        """Whether a finding is at or above the level."""
-        if level == "never":
-            return False
-        failing = SEVERITIES[: SEVERITIES.index(level) + 1]
-        return any(row.finding.severity in failing for row in self.findings)
+    def fails(self, level: FailOn | None = None) -> bool:
+        """Whether a finding is at or above the level; None: that of the build it is in."""
+        return any(
+            row.finding.severity in _failing(level or self.builds[number].fail_on)
+            for row in self.findings
+            for number in row.runs
+        )
+
+
+def _failing(level: FailOn) -> tuple[Severity, ...]:
+    return () if level == "never" else SEVERITIES[: SEVERITIES.index(level) + 1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,13 +153,15 @@ class Judged:
 def check(judged: Sequence[Judged]) -> Check:
     """The report on builds that have been judged; the same in whatever order they come."""
     judged = sorted(judged, key=lambda each: (each.chain.request.source, each.chain.name))
+    findings = tuple(_findings(judged))
     return Check(
         builds=tuple(_build(each.chain) for each in judged),
-        findings=tuple(_findings(judged)),
+        findings=findings,
         holds=tuple(HoldsRow(each, name) for name, each in _verdicts(judged) if isinstance(each, Holds)),
         opens=tuple(OpenRow(each, name) for name, each in _verdicts(judged) if isinstance(each, Open)),
         accepted=sum(each.accepted for each in judged),
         cautions=tuple(_cautions(judged)),
+        unmapped=len({row.finding.subject for row in findings if row.finding.name == "address-unmapped"}),
     )
 
 
@@ -139,6 +175,7 @@ def _build(chain: Chain) -> BuildChecked:
         chain.board.written_for,
         chain.program.statements,
         chain.program.understood,
+        chain.request.project.fail_on if chain.request.project else "warning",
     )
 
 

@@ -2,7 +2,7 @@
 
 from ..rules import Finding
 from .amount import Json, exact, seconds
-from .check import BuildChecked, Check, FindingRow, HoldsRow, OpenRow
+from .check import BuildChecked, Check, Compared, FindingRow, HoldsRow, OpenRow
 
 SCHEMA_VERSION = 1
 
@@ -26,6 +26,25 @@ def value(report: Check) -> Json:
             "statements_not_understood": report.not_understood,
         },
         "cautions": list(report.cautions),
+        "known": _known(report.known) if report.known else None,
+    }
+
+
+def _known(known: Compared) -> Json:
+    return {
+        "file": known.path,
+        "left_out": known.left_out,
+        "gone": [
+            {
+                "line": gone.place.line,
+                "name": gone.name,
+                "file": gone.file,
+                "subject": gone.subject,
+                "recorded": gone.recorded,
+                "found": gone.found,
+            }
+            for gone in known.gone
+        ],
     }
 
 

@@ -65,7 +65,7 @@ def _results(report: Check, number: int) -> Iterator[Json]:
     seen: Counter[Identity] = Counter()
     for row in report.findings:
         if number in row.runs:
-            one = identity(row, report.builds[number].root)
+            one = identity(row, report.builds[number].clocks, report.builds[number].root)
             yield _result(row, numbered(one, seen[one]), report.builds[number])
             seen[one] += 1
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from ..rules import Severity
-from .check import SEVERITIES, Check, FindingRow
+from .check import SEVERITIES, Check, FindingRow, Gone
 from .table import Paint
 
 
@@ -24,6 +24,8 @@ def lines(report: Check) -> Iterator[str]:
     for row in report.findings:
         finding = row.finding
         yield f"{finding.place}: {finding.severity}: {finding.name}: {finding.message}"
+    for gone in report.known.gone if report.known else ():
+        yield f"{gone.place}: note: known-gone: {_gone(gone)}"
 
 
 def summary(report: Check, paint: Paint) -> Iterator[str]:
@@ -33,7 +35,9 @@ def summary(report: Check, paint: Paint) -> Iterator[str]:
         clocks = ", ".join(clock.text() for clock in build.clocks)
         before = f", written for {build.written_for.text()}" if build.written_for else ""
         yield paint(f"{title}, {build.processor} at {clocks}{before}", "head")
-    yield f"findings: {_by_severity(report, paint)}{_accepted(report)}"
+    yield f"findings: {_by_severity(report, paint)}{_accepted(report)}{_known(report)}"
+    for gone in report.known.gone if report.known else ():
+        yield paint(f"    {gone.place}: known, but gone: {_gone(gone)}", "dim")
     yield f"requirements: {_counted(len(report.holds), 'hold')}, {len(report.opens)} unknown"
     yield from (paint(f"    unknown: {row.open.subject}: {row.open.reason}", "dim") for row in report.opens)
     addresses = "device address" if report.unmapped == 1 else "device addresses"
@@ -64,6 +68,15 @@ def _plural(count: int, word: str) -> str:
 
 def _counted(count: int, verb: str) -> str:
     return f"{count} {verb}s" if count == 1 else f"{count} {verb}"
+
+
+def _gone(gone: Gone) -> str:
+    times = f"recorded {_plural(gone.recorded, 'time')}, found {_plural(gone.found, 'time')}"
+    return f"{gone.name} of {gone.subject} in {gone.file} {times}; record anew"
+
+
+def _known(report: Check) -> str:
+    return f"; {report.known.left_out} known" if report.known else ""
 
 
 def _accepted(report: Check) -> str:

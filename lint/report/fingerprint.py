@@ -3,10 +3,13 @@
 import hashlib
 import json
 import os
+from collections.abc import Iterable
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 
-from .amount import exact
+from ..quantity import Clock
+from ..rules import Finding
 from .check import FindingRow
 
 _DIGITS = 32
@@ -33,12 +36,18 @@ class Identity:
         return _digest([self.file, self.finding, self.severity, self.label, self.subject, self.clock])
 
 
-def identity(row: FindingRow, root: str) -> Identity:
-    """The identity of a finding in a tree whose top is the folder `root`."""
+def identity(row: FindingRow, clocks: Iterable[Clock], root: str) -> Identity:
+    """The identity of a finding in a tree whose top is the folder `root`, judged at the bus clocks `clocks`."""
     finding = row.finding
-    clock = str(exact(finding.clock.hz)) if finding.clock else ""
-    return Identity(
-        relative(finding.place.path, root), finding.name, finding.severity, row.label, finding.subject, clock
+    clock = bus_clock(finding, clocks) or (finding.clock.hz if finding.clock else "")
+    file = relative(finding.place.path, root)
+    return Identity(file, finding.name, finding.severity, row.label, finding.subject, str(clock))
+
+
+def bus_clock(finding: Finding, clocks: Iterable[Clock]) -> Fraction | None:
+    """The one of the bus clocks that a finding is of, as its crystal says; None where it is of none."""
+    return next(
+        (clock.hz for clock in clocks if finding.clock in (clock, clock.fastest, clock.slowest)), None
     )
 
 

@@ -52,7 +52,7 @@ class Finding:
 
     `notes` are secondary facts, a line each (the path, the page of the data sheet). `measured` and `limit` are what
     was compared, at `clock`; `holds_up_to` is the fastest clock at which the requirement still holds. `hurts` marks
-    an output that can hurt people or equipment.
+    an output that can hurt people or equipment. `count` is how many lines one finding speaks of.
     """
 
     name: str
@@ -70,6 +70,7 @@ class Finding:
     short_before: bool = False
     hurts: bool = False
     goal: Goal | None = None
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)

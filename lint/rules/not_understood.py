@@ -17,7 +17,7 @@ def judge(case: Case) -> Iterator[Verdict]:
     for (_, cause), places in alike.items():
         lines = sorted({place.line for place in places})
         more = f", and {counted(len(lines) - 1, 'line')} more" if len(lines) > 1 else ""
-        yield _finding(places[0], f"{cause}{more}; its size and time are unknown", cause)
+        yield _finding(places[0], f"{cause}{more}; its size and time are unknown", cause, len(lines))
     for problem in case.program.problems:
         yield _finding(problem.place, problem.message, problem.message)
     for bad in case.program.bad_notes:
@@ -28,8 +28,8 @@ def judge(case: Case) -> Iterator[Verdict]:
         yield Finding("not-understood", "note", Place(case.program.path), message, names)
 
 
-def _finding(place: Place, message: str, subject: str) -> Finding:
-    return Finding("not-understood", "warning", place, message, subject)
+def _finding(place: Place, message: str, subject: str, count: int = 1) -> Finding:
+    return Finding("not-understood", "warning", place, message, subject, count=count)
 
 
 RULE = Rule(

@@ -6,6 +6,7 @@
 import difflib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 from typing import Literal, assert_never
@@ -184,6 +185,7 @@ class Acceptance:
 class Project:
     """Everything a project file says. Paths are relative to the folder of `path`.
 
+    `not_understood` is the share of a build's statements that may be, below a half; None where nothing is said.
     `bus` is what the first of the `clocks` is made from, None where it is written as a frequency.
     """
 
@@ -206,6 +208,7 @@ class Project:
     include: tuple[str, ...]
     accept: tuple[Acceptance, ...]
     fail_on: FailOn
+    not_understood: Fraction | None
 
     def memories(self, clocks: tuple[Clock, ...]) -> Board:
         """The board with its memories alone, at `clocks` if there are any: what needs no program.

@@ -38,7 +38,7 @@ from .project import (
 _OPTIONAL = (
     *("clock", "crystal", "divide", "oscillators", "clocks", "written_for", "processor_grade", "syntax"),
     *("processor_tried", "bus", "entries", "interrupts", "memory", "families", "parts"),
-    *("builds", "defines", "include", "accept", "fail_on"),
+    *("builds", "defines", "include", "accept", "fail_on", "not_understood"),
 )
 _NOT_TURNED: Mapping[str, Clock] = {}
 _FAIL_ON: tuple[FailOn, ...] = ("error", "warning", "note", "never")
@@ -46,6 +46,7 @@ _AREA_KINDS: tuple[Literal["rom", "ram"], ...] = ("rom", "ram")
 _SYMBOL = re.compile(r"([A-Za-z_.@?$][\w.@?$]*)\s*(?:\+\s*(\d+|\$[0-9A-Fa-f]+))?")
 _FROM_BUS = re.compile(r"bus(?:\s*([*/])\s*(\d+))?")
 _BIT = re.compile(r"(?:bit )?([0-7])")
+_PERCENT = re.compile(r"([0-9]{1,2}(?:\.[0-9]{1,6})?) ?%")
 _BITS = {"0-7": (0, 8), "0-3": (0, 4), "4-7": (4, 4)}
 
 
@@ -99,6 +100,7 @@ def read_project(text: str, path: Path, turned: Mapping[str, Clock] = _NOT_TURNE
         include=_texts(fields, "include"),
         accept=tuple(_acceptance(node) for node in _items(fields, "accept")),
         fail_on=next(value for value in _FAIL_ON if value == fail_on),
+        not_understood=_share(fields["not_understood"]) if "not_understood" in fields else None,
     )
 
 
@@ -171,6 +173,14 @@ def _area(
         tried=_tried(fields),
         place=node.place,
     )
+
+
+def _share(node: Node) -> Fraction:
+    found = _PERCENT.fullmatch(node.text())
+    share = Fraction(found[1]) / 100 if found else None
+    if share is None or share >= Fraction(1, 2):
+        node.fail(f'"{node.text()}" is no share below a half; write such as 5%')
+    return share
 
 
 _NO_WAY = BusWay(None, None, (), (), ())

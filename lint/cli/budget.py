@@ -10,7 +10,7 @@ from ..errors import ClockhopError, Place, SourceError
 from ..quantity import Clock
 from ..report import Form, sums
 from .option import ClockType, written
-from .output import deliver
+from .output import Output, deliver
 
 
 @click.command("budget", epilog="Example: clockhop budget --clock 2MHz --clock 4MHz")
@@ -24,7 +24,7 @@ from .output import deliver
 @click.option("--project", metavar="FILE", help="The project file, instead of the nearest clockhop.yaml.")
 @written
 def command(
-    clock: tuple[Clock, ...], crystal: tuple[str, ...], project: str | None, form: Form, output: str | None
+    clock: tuple[Clock, ...], crystal: tuple[str, ...], project: str | None, form: Form, output: Output
 ) -> int:
     """Print the time that each memory of the project file gets to answer, at each clock, as sums with their sources.
 

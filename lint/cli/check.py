@@ -7,9 +7,9 @@ import click
 
 from ..board import FailOn
 from ..chain import Asked, Chain, judge, requests, run, with_room
-from ..report import Check, Form, Judged, check, mended, plain, summarise
+from ..report import Check, Form, Judged, check, mended, summarise
 from .option import asked, building, written_as_sarif
-from .output import colours, deliver, send
+from .output import Output, deliver, send
 
 _LEVELS: tuple[FailOn, ...] = ("error", "warning", "note", "never")
 
@@ -19,7 +19,7 @@ class _Manner:
     """How the findings are told, and from which level on they fail (None: as the project file says)."""
 
     form: Form | Literal["sarif"]
-    output: str | None
+    output: Output
     fail_on: FailOn | None
     quiet: bool
     summary_only: bool
@@ -41,7 +41,7 @@ class _Manner:
 @written_as_sarif
 def command(
     form: Form | Literal["sarif"],
-    output: str | None,
+    output: Output,
     fail_on: FailOn | None,
     quiet: bool,
     summary_only: bool,
@@ -56,8 +56,8 @@ def command(
     checked. Each finding says where, what, the cycles, the time at the clock, the limit and whose limit it is; clockhop
     explain has a page about each.
 
-    Exit status: 0 nothing at or above the failing level (warning, if nothing else is said), 1 findings, 2 it could not
-    do its work.
+    Exit status: 0 nothing at or above the failing level (warning, if nothing else is said), 1 findings, or too much was
+    not understood, 2 it could not do its work.
     """
     if record and known:
         raise click.UsageError("--record and --known are both given; keep one")
@@ -90,10 +90,10 @@ def _judged(chain: Chain, manner: _Manner) -> Judged:
 
 
 def _tell(report: Check, chains: list[Chain], manner: _Manner) -> None:
-    if manner.quiet and manner.output is None:
+    if manner.quiet and manner.output.path is None:
         return
     if manner.summary_only and manner.form == "text":
-        send(summarise(report, colours() if manner.output is None else plain), manner.output, chains)
+        send(summarise(report, manner.output.paint), manner.output, chains)
     elif manner.form == "sarif":
         # Most runs are of another form, and start sooner without what this one needs.
         from ..report.check_sarif import sarif

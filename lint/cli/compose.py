@@ -13,7 +13,7 @@ from ..quantity import Clock, parse_duration
 from ..report import Form
 from ..tables import nearest
 from .option import ClockType, written
-from .output import deliver
+from .output import Output, deliver
 
 
 @click.command("compose", epilog="Example: clockhop compose 20ms --cpu 6309 --clock 4MHz")
@@ -38,7 +38,7 @@ def command(
     syntax: str,
     name: str,
     form: Form,
-    output: str | None,
+    output: Output,
 ) -> int:
     """Write a routine that lasts TIME, such as 20ms, from its entry to its return instruction inclusive.
 

@@ -13,6 +13,7 @@ from ..cpu import load, names
 from ..errors import ClockhopError, Place, SourceError
 from ..quantity import Clock
 from ..tables import nearest
+from ..visible import visible
 from .option import ClockType
 from .output import show, store
 
@@ -67,7 +68,7 @@ def _draft(wish: _Wish) -> int:
     chain = run(Request(wish.source, cpu, defines=wish.defines, include=wish.include))
     text = _text(chain, wish, note, Path(wish.source).parent if target == "-" else Path(target).parent)
     if target == "-":
-        show(text)
+        show("".join(f"{visible(line)}\n" for line in text.split("\n")[:-1]))
         return 0
     store(target, text)
     named = "" if Path(target).name == FILE_NAME else f" --project {target}"

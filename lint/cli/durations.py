@@ -7,7 +7,7 @@ import click
 from ..chain import Asked, requests, run, with_room
 from ..report import Durations, Form, durations
 from .option import asked, building, written
-from .output import deliver
+from .output import Output, deliver
 
 
 @click.command(
@@ -27,7 +27,7 @@ from .output import deliver
     help="A time read off a scope, such as DELAY=499.3ms: reports the clock it implies; repeatable.",
 )
 @written
-def command(form: Form, output: str | None, measured: tuple[str, ...], **options: Any) -> int:
+def command(form: Form, output: Output, measured: tuple[str, ...], **options: Any) -> int:
     """List every routine and loop of each SOURCE with its cycles and its real time at each clock.
 
     Without SOURCE every build of the project file is listed. Routines run from their entry to their return
@@ -37,7 +37,7 @@ def command(form: Form, output: str | None, measured: tuple[str, ...], **options
     return with_room(lambda: _durations(what, form, output, measured))
 
 
-def _durations(what: Asked, form: Form, output: str | None, measured: tuple[str, ...]) -> int:
+def _durations(what: Asked, form: Form, output: Output, measured: tuple[str, ...]) -> int:
     chains = [run(request) for request in requests(what)]
     deliver(Durations(tuple(durations(chain, measured) for chain in chains)), form, output, chains)
     return 0

@@ -14,6 +14,7 @@ import click
 
 from .. import __version__
 from ..errors import ClockhopError
+from ..visible import visible
 
 TRACE: Final = "CLOCKHOP_TRACE"
 FAILED: Final = 2
@@ -111,5 +112,5 @@ def _usage(fault: click.UsageError) -> str:
 
 
 def _fail(message: str) -> int:
-    click.echo(f"clockhop: {message}", err=True)
+    click.echo(f"clockhop: {visible(message)}", err=True)
     return FAILED

@@ -25,15 +25,17 @@ def make_record(what: Asked, path: str, grow: bool) -> int:
     for chain in chains:
         judgement = judge(chain)
         judged.append(Judged(chain, judgement.verdicts, judgement.accepted))
-    made = record(check(judged), path, old)
+    report = check(judged)
+    made = record(report, path, old)
     if old and made.more and not grow:
         fault = f"{made.more} more would become known; see them with --known, then add --grow to take them in"
         raise RecordError(fault, Place(path))
     refuse_source(path, chains)
     store(path, made.text)
     change = f", {made.more} more and {made.fewer} fewer than before" if old else ""
-    show(f"{path}: {made.count} recorded as known{change}\n")
-    return 0
+    too_little = [f"{build.name}: {build.too_little}\n" for build in report.builds if build.too_little]
+    show(f"{path}: {made.count} recorded as known{change}\n{''.join(too_little)}")
+    return int(bool(too_little))
 
 
 def _load(path: str) -> Known:

@@ -7,13 +7,13 @@ import click
 from ..chain import Asked, requests, run, with_room
 from ..report import Form, Margins, margins
 from .option import asked, building, written
-from .output import deliver
+from .output import Output, deliver
 
 
 @click.command("margins", epilog="Example: clockhop margins main.asm --clock 1MHz --clock 2MHz")
 @building
 @written
-def command(form: Form, output: str | None, **options: Any) -> int:
+def command(form: Form, output: Output, **options: Any) -> int:
     """List what each SOURCE and its board require, with what is to spare at each clock, and say what gives first.
 
     A row for each requirement: spacing between accesses, deadlines, waits with a note, memory, and grades. Each says
@@ -24,7 +24,7 @@ def command(form: Form, output: str | None, **options: Any) -> int:
     return with_room(lambda: _margins(what, form, output))
 
 
-def _margins(what: Asked, form: Form, output: str | None) -> int:
+def _margins(what: Asked, form: Form, output: Output) -> int:
     chains = [run(request) for request in requests(what)]
     deliver(Margins(tuple(margins(chain) for chain in chains)), form, output, chains)
     return 0

@@ -10,7 +10,7 @@ from ..mend import Only, Options, Plan, plan
 from ..report import Form, Mends, plan_report
 from ..source import check_writable, write_atomic
 from .option import asked, building, written
-from .output import deliver
+from .output import Output, deliver
 
 
 @click.command("mend", epilog="Example: clockhop mend main.asm --written-for 1MHz --clock 2MHz")
@@ -34,7 +34,7 @@ from .output import deliver
 @written
 def command(
     form: Form,
-    output: str | None,
+    output: Output,
     write: bool,
     also_checked: bool,
     only: Only | None,
@@ -54,7 +54,7 @@ def command(
 def _mend(
     what: Asked,
     form: Form,
-    output: str | None,
+    output: Output,
     write: bool,
     only: Only | None,
     keep_gaps: bool,

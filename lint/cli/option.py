@@ -7,6 +7,7 @@ import click
 
 from ..chain import Asked
 from ..quantity import Clock, parse_clock
+from .output import Colour, Output
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
@@ -29,12 +30,24 @@ def building(command: _Command) -> _Command:
 
 def written(command: _Command) -> _Command:
     """The options that say in which form the report is written, and where to."""
-    return _form("text", "lines", "json")(_OUTPUT(command))
+    return _form("text", "lines", "json")(_output(command))
 
 
 def written_as_sarif(command: _Command) -> _Command:
     """The same with one more form."""
-    return _form("text", "lines", "json", "sarif")(_OUTPUT(command))
+    return _form("text", "lines", "json", "sarif")(_output(command))
+
+
+def _output(command: _Command) -> _Command:
+    return _FILE(_COLOUR(command))
+
+
+def _joined(ctx: click.Context, _param: click.Parameter, path: str | None) -> Output:
+    return Output(path, ctx.meta[_COLOUR_KEY])
+
+
+def _keep(ctx: click.Context, _param: click.Parameter, colour: Colour) -> None:
+    ctx.meta[_COLOUR_KEY] = colour
 
 
 def _form(*forms: str) -> Callable[[_Command], _Command]:
@@ -82,4 +95,18 @@ _BUILDING = (
     ),
 )
 
-_OUTPUT = click.option("-o", "output", metavar="FILE", help="Write there instead of the terminal.")
+_COLOUR_KEY = f"{__name__}.colour"
+_FILE = click.option(
+    "-o", "output", metavar="FILE", callback=_joined, help="Write there instead of the terminal."
+)
+_COLOUR = click.option(
+    "--colour",
+    "--color",
+    type=click.Choice(("auto", "always", "never")),
+    default="auto",
+    show_default=True,
+    is_eager=True,  # -o is read behind it and takes it along
+    expose_value=False,
+    callback=_keep,
+    help="Paint the text form; auto: on a terminal, unless NO_COLOR or TERM says no.",
+)

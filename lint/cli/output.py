@@ -4,15 +4,19 @@ import os
 import sys
 import tempfile
 from collections.abc import Iterable
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import Final
+from typing import Final, Literal
 
 import click
 
 from ..chain import Chain
 from ..errors import Place, SourceError
 from ..report import Form, Paint, Report, Style, plain, write
+from ..visible import visible
+
+Colour = Literal["auto", "always", "never"]
 
 _COLOURS: Final[dict[Style, dict[str, str | bool]]] = {
     "head": {"bold": True},
@@ -24,25 +28,41 @@ _COLOURS: Final[dict[Style, dict[str, str | bool]]] = {
 }
 
 
-def deliver(report: Report, form: Form, output: str | None, chains: Iterable[Chain]) -> None:
-    """Writes the report to the terminal, or to the file `output` in one step.
+@dataclass(frozen=True, slots=True)
+class Output:
+    """Where a report goes: to the file `path`, or to the terminal where it is None; and whether it is painted."""
+
+    path: str | None
+    colour: Colour
+
+    @property
+    def paint(self) -> Paint:
+        """How it is painted: as asked, else only on a terminal that shows colours to somebody who wants them."""
+        if self.colour != "auto":
+            return _painted if self.colour == "always" else plain
+        unwanted = os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb"
+        return plain if unwanted or self.path is not None or not sys.stdout.isatty() else _painted
+
+
+def deliver(report: Report, form: Form, output: Output, chains: Iterable[Chain]) -> None:
+    """Writes the report to the terminal, or to a file in one step.
 
     `chains` are what it speaks of: none of their files is ever overwritten. Raises SourceError where the file can't be
     written.
     """
-    send(write(report, form, colours() if output is None else plain), output, chains)
+    send(write(report, form, output.paint), output, chains)
 
 
-def send(text: str, output: str | None, chains: Iterable[Chain]) -> None:
-    """Prints `text`, or writes it to the file `output`; see `deliver`."""
+def send(text: str, output: Output, chains: Iterable[Chain]) -> None:
+    """Prints `text`, or writes it to a file; see `deliver`."""
     chains = tuple(chains)
     for question in dict.fromkeys(question for chain in chains if (question := _question(chain))):
-        click.echo(question, err=True)
-    if output is None:
+        click.echo(visible(question), err=True)
+    if output.path is None:
         show(text)
         return
-    refuse_source(output, chains)
-    store(output, text)
+    refuse_source(output.path, chains)
+    store(output.path, text)
 
 
 def _question(chain: Chain) -> str:
@@ -107,13 +127,6 @@ def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return mask
-
-
-def colours() -> Paint:
-    """How the terminal paints: plain where it is none, NO_COLOR is set or TERM is dumb."""
-    if not sys.stdout.isatty() or os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
-        return plain
-    return _painted
 
 
 def _painted(text: str, style: Style) -> str:

@@ -7,13 +7,13 @@ from ..errors import ClockhopError
 from ..report import Catalogue, Form, Sheet
 from ..tables import nearest
 from .option import written
-from .output import deliver
+from .output import Output, deliver
 
 
 @click.command("parts", epilog="Example: clockhop parts 68B50")
 @click.argument("name", required=False)
 @written
-def command(name: str | None, form: Form, output: str | None) -> int:
+def command(name: str | None, form: Form, output: Output) -> int:
     """Show the part NAME: grades, ports, operations, limits, ratings and cautions, each with its source.
 
     NAME is a family or a part number; a part number of one grade shows that grade alone. Without NAME list the families

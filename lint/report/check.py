@@ -3,6 +3,7 @@
 import os
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from itertools import zip_longest
 
 from ..board import FailOn, Part
@@ -57,7 +58,8 @@ class OpenRow:
 class BuildChecked:
     """One build: its clocks, and how much of its text was understood; `root` is the folder it belongs to.
 
-    `fail_on` is the level from which on its findings fail, as its project file says.
+    `fail_on` is the level from which on its findings fail, `not_understood` the share of its
+    statements that may be, as its project file says.
     """
 
     name: str
@@ -69,6 +71,18 @@ class BuildChecked:
     statements: int
     understood: int
     fail_on: FailOn
+    not_understood: Fraction | None
+
+    @property
+    def too_little(self) -> str:
+        """What to say where more was not understood than may be; a half is always too much. Else empty."""
+        unknown = self.statements - self.understood
+        if self.not_understood is not None and unknown > self.not_understood * self.statements:
+            share = f"{float(self.not_understood * 100):g}%"
+            return f"{unknown} of {self.statements} statements not understood; not_understood: allows {share}"
+        if unknown * 2 >= self.statements:
+            return f"{unknown} of {self.statements} statements not understood, a half or more is too much"
+        return ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,8 +139,11 @@ class Check:
         return sum(build.statements - build.understood for build in self.builds)
 
     def fails(self, level: FailOn | None = None) -> bool:
-        """Whether a finding is at or above the level; None: that of the build it is in."""
-        return any(
+        """Whether a finding is at or above the level; None: that of the build it is in.
+
+        A build of which too little was understood fails at every level.
+        """
+        return any(build.too_little for build in self.builds) or any(
             row.finding.severity in _failing(level or self.builds[number].fail_on)
             for row in self.findings
             for number in row.runs
@@ -176,6 +193,7 @@ def _build(chain: Chain) -> BuildChecked:
         chain.program.statements,
         chain.program.understood,
         chain.request.project.fail_on if chain.request.project else "warning",
+        chain.request.project.not_understood if chain.request.project else None,
     )
 
 

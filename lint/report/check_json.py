@@ -57,6 +57,7 @@ def _build(build: BuildChecked) -> Json:
         "written_for_hz": exact(build.written_for.hz) if build.written_for else None,
         "statements": build.statements,
         "understood": build.understood,
+        "too_little": build.too_little or None,
     }
 
 

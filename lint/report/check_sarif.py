@@ -41,7 +41,7 @@ def _run(report: Check, number: int) -> Json:
         "automationDetails": {"id": f"clockhop/{relative(build.source, '')}/{build.name}/"},
         "originalUriBaseIds": {BASE: {"description": {"text": "The folder the command was run in."}}},
         "columnKind": "unicodeCodePoints",
-        "invocations": [{"executionSuccessful": True}],
+        "invocations": [{"executionSuccessful": True, "toolExecutionNotifications": list(_notified(build))}],
         "results": list(_results(report, number)),
         "properties": {
             "processor": build.processor,
@@ -50,6 +50,11 @@ def _run(report: Check, number: int) -> Json:
             "understood": build.understood,
         },
     }
+
+
+def _notified(build: BuildChecked) -> Iterator[Json]:
+    if build.too_little:
+        yield {"level": "error", "message": {"text": build.too_little}}
 
 
 def _rule(rule: Rule) -> Json:

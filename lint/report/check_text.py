@@ -24,6 +24,11 @@ def lines(report: Check) -> Iterator[str]:
     for row in report.findings:
         finding = row.finding
         yield f"{finding.place}: {finding.severity}: {finding.name}: {finding.message}"
+    yield from (
+        f"{build.source}: error: too-little-understood: {build.too_little}"
+        for build in report.builds
+        if build.too_little
+    )
     for gone in report.known.gone if report.known else ():
         yield f"{gone.place}: note: known-gone: {_gone(gone)}"
 
@@ -43,6 +48,9 @@ def summary(report: Check, paint: Paint) -> Iterator[str]:
     addresses = "device address" if report.unmapped == 1 else "device addresses"
     yield f"{report.unmapped} {addresses} not judged because no part is mapped there"
     yield f"{report.not_understood} of {sum(build.statements for build in report.builds)} statements not understood"
+    for build in report.builds:
+        if build.too_little:
+            yield paint(f"    too little of {build.name}: {build.too_little}", "error")
     yield from (f"caution: {caution}" for caution in report.cautions)
 
 

@@ -1,10 +1,11 @@
 """A report in the form that is asked for; every form only reads the report."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Literal, assert_never
 
 from ..mend import Composition
+from ..visible import visible
 from . import (
     budget,
     check_json,
@@ -24,6 +25,7 @@ from .check import Check
 from .durations import Durations
 from .margin_table import Margins
 from .mends import Mends
+from .painter import Painter
 from .sheet import Catalogue, Sheet
 from .table import Paint, plain
 
@@ -32,12 +34,15 @@ Report = Check | Durations | Mends | Composition | Catalogue | Sheet | Sums | Ma
 
 
 def write(report: Report, form: Form, paint: Paint = plain) -> str:
-    """The report in `form`, ending with a line end; only the text form is ever painted."""
+    """The report in `form`, ending with a line end; only the text form is ever painted.
+
+    What a terminal would obey in a text of the source stands there in words.
+    """
     match form:
         case "text":
-            return _joined(_text(report, paint))
+            return _painted(lambda paint: _text(report, paint), paint)
         case "lines":
-            return _joined(_lines(report))
+            return "".join(f"{visible(line)}\n" for line in _lines(report))
         case "json":
             return json.dumps(_value(report), indent=2) + "\n"
     assert_never(form)
@@ -108,8 +113,11 @@ def _value(report: Report) -> Json:
 
 def summarise(report: Check, paint: Paint = plain) -> str:
     """The summary of a check in text, without its findings."""
-    return _joined(check_text.summary(report, paint))
+    return _painted(lambda paint: check_text.summary(report, paint), paint)
 
 
-def _joined(lines: Iterator[str]) -> str:
-    return "".join(f"{line}\n" for line in lines)
+def _painted(lines: Callable[[Paint], Iterator[str]], paint: Paint) -> str:
+    if paint is plain:
+        return "".join(f"{visible(line)}\n" for line in lines(plain))
+    painter = Painter(paint)
+    return "".join(f"{painter.finish(line)}\n" for line in lines(painter.paint))

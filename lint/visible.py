@@ -1,0 +1,23 @@
+"""What a terminal would obey in somebody's labels, comments and file names is shown and not sent."""
+
+import re
+
+# C0 without the tab, DEL, C1 (a lone $9B begins a sequence, too), marks that turn the direction of a line or end it,
+# bytes of a file name that are no text, and two that are no characters by the standard and serve as marks of paint.
+_OBEYED = re.compile(
+    "[\x00-\x08\x0a-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufdd0\ufdd1]"
+)
+
+
+def visible(line: str, passed: str = "") -> str:
+    """The line with every character that a terminal would obey written as \\x1b or \\u202e, without those `passed`.
+
+    A CR at the end stays: it belongs to the line end.
+    """
+    body, end = (line[:-1], "\r") if line.endswith("\r") else (line, "")
+    return _OBEYED.sub(lambda found: found[0] if found[0] in passed else _written(found[0]), body) + end
+
+
+def _written(character: str) -> str:
+    code = ord(character)
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}"

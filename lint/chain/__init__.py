@@ -1,5 +1,6 @@
 """Read, assemble, trace, count (and judge) in one call for one build."""
 
+from .buffer import reader
 from .candidate import candidates, likely_entries
 from .chain import Chain, run
 from .depth import with_room
@@ -16,6 +17,7 @@ __all__ = [
     "likely_entries",
     "margins_of",
     "number",
+    "reader",
     "requests",
     "run",
     "stated",

@@ -1,13 +1,18 @@
 """`clockhop check`: what breaks at the clocks of the board."""
 
-from dataclasses import dataclass
+import os
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import click
 
 from ..board import FailOn
-from ..chain import Asked, Chain, judge, requests, run, with_room
+from ..chain import Asked, Chain, Request, judge, reader, requests, run, with_room
+from ..errors import Place, SourceError
 from ..report import Check, Form, Judged, check, mended, summarise
+from ..source import LARGEST
 from .option import asked, building, written_as_sarif
 from .output import Output, deliver, send
 
@@ -24,6 +29,11 @@ class _Manner:
     quiet: bool
     summary_only: bool
     known: str | None
+    held: Mapping[str, bytes]
+
+    def run(self, request: Request) -> Chain:
+        """The build, with what came from the standard input in place of its file."""
+        return run(request, reader(request, self.held) if self.held else None)
 
 
 @click.command("check", epilog="Example: clockhop check main.asm --clock 2MHz --written-for 1MHz")
@@ -38,6 +48,12 @@ class _Manner:
 )
 @click.option("--record", metavar="FILE", help="Record today's findings there as known, and report nothing.")
 @click.option("--grow", is_flag=True, help="With --record: also take in what the file there has not got yet.")
+@click.option("--stdin", is_flag=True, help="Read the text of --stdin-name from the standard input.")
+@click.option(
+    "--stdin-name",
+    metavar="FILE",
+    help="The source, or a file it includes, that the standard input stands for.",
+)
 @written_as_sarif
 def command(
     form: Form | Literal["sarif"],
@@ -48,13 +64,16 @@ def command(
     known: str | None,
     record: str | None,
     grow: bool,
+    stdin: bool,
+    stdin_name: str | None,
     **options: Any,
 ) -> int:
     """Say what breaks in each SOURCE at the clocks of its board, and exit 1 if something does.
 
     The project file is the nearest clockhop.yaml from the source upward; without SOURCE every build it names is
     checked. Each finding says where, what, the cycles, the time at the clock, the limit and whose limit it is; clockhop
-    explain has a page about each.
+    explain has a page about each. An editor can give the text it holds with --stdin; of an included file it names the
+    main one as SOURCE.
 
     Exit status: 0 nothing at or above the failing level (warning, if nothing else is said), 1 findings, or too much was
     not understood, 2 it could not do its work.
@@ -63,7 +82,16 @@ def command(
         raise click.UsageError("--record and --known are both given; keep one")
     if grow and not record:
         raise click.UsageError("--grow without --record; add --record FILE or remove it")
-    what, manner = asked(**options), _Manner(form, output, fail_on, quiet, summary_only, known)
+    if stdin != (stdin_name is not None):
+        raise click.UsageError("--stdin and --stdin-name FILE belong together; give both")
+    if stdin and record:
+        raise click.UsageError("--record and --stdin are both given; record what is in the files")
+    what = asked(**options)
+    held: dict[str, bytes] = {}
+    if stdin_name is not None:
+        held = {stdin_name: sys.stdin.buffer.read(LARGEST + 1)}
+        what = replace(what, sources=what.sources or (stdin_name,))
+    manner = _Manner(form, output, fail_on, quiet, summary_only, known, held)
     if record:
         from .known import make_record
 
@@ -72,7 +100,8 @@ def command(
 
 
 def _check(what: Asked, manner: _Manner) -> int:
-    chains = [run(request) for request in requests(what)]
+    chains = [manner.run(request) for request in requests(what)]
+    _refuse_unread(chains, manner.held)
     report = check([_judged(chain, manner) for chain in chains])
     if manner.known:
         from .known import without_known
@@ -80,6 +109,16 @@ def _check(what: Asked, manner: _Manner) -> int:
         report = without_known(report, manner.known)
     _tell(report, chains, manner)
     return int(report.fails(manner.fail_on))
+
+
+def _refuse_unread(chains: list[Chain], held: Mapping[str, bytes]) -> None:
+    """A text that no build reads would be passed over in silence."""
+    files = {os.path.realpath(source.name) for chain in chains for source in chain.program.files}
+    for name in held:
+        if os.path.realpath(name) not in files:
+            raise SourceError(
+                "is read by no source that is checked; name the one that includes it", Place(name)
+            )
 
 
 def _judged(chain: Chain, manner: _Manner) -> Judged:

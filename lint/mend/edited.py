@@ -47,13 +47,14 @@ def made(current: Mapping[str, bytes], chain: Chain, edits: Mapping[str, list[Ed
 
 
 def again(chain: Chain, texts: Mapping[str, bytes]) -> Chain:
-    """The same build on other texts."""
+    """The same build on other texts; a file that has none is as it was read, whatever became of it on the disk."""
     vocabulary = words(chain.program.cpu)
+    files = {source.name: source for source in chain.program.files}
 
     @cache
     def reader(path: str) -> Source:
         if path in texts:
             return parse(texts[path], path, vocabulary)
-        return read(path, vocabulary)
+        return files.get(path) or read(path, vocabulary)
 
     return run(chain.request, reader)

@@ -117,6 +117,7 @@ class _Run:
             bad_notes=tuple(bad for file in expander.files for bad in file.bad_notes),
             start=layout.start,
             files=tuple(expander.files),
+            included_bytes=tuple(dict.fromkeys(expander.included_bytes)),
             undefined=tuple(
                 name
                 for name in dict.fromkeys([*self.first.deciding, *self.first.absent])

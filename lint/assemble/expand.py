@@ -70,6 +70,7 @@ class Expander:
     written: set[str]  # all words in label position, macro bodies and branches not taken included
     problems: list[Problem] = field(default_factory=list)
     files: list[Source] = field(default_factory=list)
+    included_bytes: list[str] = field(default_factory=list)
     statements: int = 0
     missing_include: bool = False
     _macros: dict[str, Macro] = field(default_factory=dict)
@@ -353,6 +354,7 @@ class Expander:
         line = self._line(row, "directive", "include-bytes")
         for path in self._paths(_file_name(line.operand), row.source.name):
             if isfile(path):
+                self.included_bytes.append(path)
                 return replace(line, operand=str(getsize(path)))
         return replace(line, kind="opaque", word="how long the included bytes are is not known")
 

@@ -145,7 +145,8 @@ class Program:
 
     `data` holds the byte values laid down by data directives, `code` those of the instructions. `statements`
     counts lines that are neither blank nor comment (macro uses expanded), `understood` those that are not
-    opaque; lines of a false condition count as understood. `undefined` are the names that conditions asked
+    opaque; lines of a false condition count as understood. `included_bytes` are the files whose bytes were laid
+    down as they are. `undefined` are the names that conditions asked
     for and nobody defined: a define would decide them.
     """
 
@@ -162,6 +163,7 @@ class Program:
     bad_notes: tuple[BadNote, ...]
     start: int | None
     files: tuple[Source, ...]
+    included_bytes: tuple[str, ...]
     undefined: tuple[str, ...]
     statements: int
     understood: int

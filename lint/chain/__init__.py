@@ -4,6 +4,7 @@ from .buffer import reader
 from .candidate import candidates, likely_entries
 from .chain import Chain, run
 from .depth import with_room
+from .inputs import inputs
 from .judgement import judge, margins_of
 from .request import Asked, Request, defined, number, requests, stated
 
@@ -13,6 +14,7 @@ __all__ = [
     "Request",
     "candidates",
     "defined",
+    "inputs",
     "judge",
     "likely_entries",
     "margins_of",

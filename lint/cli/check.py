@@ -54,6 +54,10 @@ class _Manner:
     metavar="FILE",
     help="The source, or a file it includes, that the standard input stands for.",
 )
+@click.option("--depends", is_flag=True, help="Print rules for make instead: what each SOURCE rests on.")
+@click.option(
+    "--target", metavar="NAME", help="With --depends: what make makes, instead of SOURCE as .checked."
+)
 @written_as_sarif
 def command(
     form: Form | Literal["sarif"],
@@ -66,6 +70,8 @@ def command(
     grow: bool,
     stdin: bool,
     stdin_name: str | None,
+    depends: bool,
+    target: str | None,
     **options: Any,
 ) -> int:
     """Say what breaks in each SOURCE at the clocks of its board, and exit 1 if something does.
@@ -82,6 +88,10 @@ def command(
         raise click.UsageError("--record and --known are both given; keep one")
     if grow and not record:
         raise click.UsageError("--grow without --record; add --record FILE or remove it")
+    if target and not depends:
+        raise click.UsageError("--target without --depends; add --depends or remove it")
+    if depends and (record or known):
+        raise click.UsageError("--depends checks nothing; remove --record and --known")
     if stdin != (stdin_name is not None):
         raise click.UsageError("--stdin and --stdin-name FILE belong together; give both")
     if stdin and record:
@@ -92,6 +102,10 @@ def command(
         held = {stdin_name: sys.stdin.buffer.read(LARGEST + 1)}
         what = replace(what, sources=what.sources or (stdin_name,))
     manner = _Manner(form, output, fail_on, quiet, summary_only, known, held)
+    if depends:
+        from .depends import make_depends
+
+        return with_room(lambda: make_depends(requests(what), held, target, output))
     if record:
         from .known import make_record
 

@@ -112,15 +112,18 @@ def store(output: str, text: str) -> None:
 
 def refuse_source(output: str, chains: Iterable[Chain]) -> None:
     """Raises SourceError where `output` is one of the files the report speaks of."""
-    wanted = os.path.realpath(output)
     for chain in chains:
         files = [source.name for source in chain.program.files]
         if chain.request.project:
             files.append(str(chain.request.project.path))
-        if any(os.path.realpath(name) == wanted for name in files):
-            raise SourceError(
-                "is a source of this report and stays as it is; name another file", Place(output)
-            )
+        refuse_file(output, files)
+
+
+def refuse_file(output: str, files: Iterable[str]) -> None:
+    """Raises SourceError where `output` is one of the files."""
+    wanted = os.path.realpath(output)
+    if any(os.path.realpath(name) == wanted for name in files):
+        raise SourceError("is a source of this report and stays as it is; name another file", Place(output))
 
 
 def _umask() -> int:

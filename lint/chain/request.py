@@ -56,13 +56,13 @@ class Request:
 
 
 def requests(asked: Asked) -> tuple[Request, ...]:
-    """The builds that are asked for, in the order of the sources, else of the project file.
+    """The builds that are asked for: by the names of the sources in order, else as the project file has them.
 
     A source that several builds of its project name is run once for each of them. Raises BoardError and
     QuantityError for a project file that is wrong, SourceError where no processor or no source is known.
     """
     if asked.sources:
-        return tuple(request for source in asked.sources for request in _for_source(asked, source))
+        return tuple(request for source in sorted({*asked.sources}) for request in _for_source(asked, source))
     project = stated(asked, Path())
     if project is None:
         raise SourceError(f"no source is named and no {FILE_NAME} is found from here upward; name a source")

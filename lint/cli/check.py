@@ -14,7 +14,7 @@ from ..errors import Place, SourceError
 from ..report import Check, Form, Judged, check, mended, summarise
 from ..source import LARGEST
 from .option import asked, building, written_as_sarif
-from .output import Output, deliver, send
+from .output import Output, deliver, refuse_file, send
 
 _LEVELS: tuple[FailOn, ...] = ("error", "warning", "note", "never")
 
@@ -120,6 +120,8 @@ def _check(what: Asked, manner: _Manner) -> int:
     if manner.known:
         from .known import without_known
 
+        if manner.output.path is not None:
+            refuse_file(manner.output.path, [manner.known])
         report = without_known(report, manner.known)
     _tell(report, chains, manner)
     return int(report.fails(manner.fail_on))

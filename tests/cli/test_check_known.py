@@ -177,6 +177,12 @@ def test_a_source_is_never_written_over(clockhop, tower):
     assert (result.status, (tower / "panel.asm").read_text()) == (2, PANEL)
 
 
+def test_a_report_is_never_written_over_the_record(clockhop, tower):
+    before = (tower / "known.yaml").read_text()
+    result = clockhop("check", "--known", "known.yaml", "-o", "./known.yaml")
+    assert (result.status, result.out, (tower / "known.yaml").read_text()) == (2, "", before)
+
+
 def test_recording_and_comparing_at_once_is_refused(clockhop):
     result = clockhop("check", "--record", "a", "--known", "b")
     assert (result.status, result.err) == (

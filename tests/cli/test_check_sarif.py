@@ -122,3 +122,8 @@ def test_the_order_of_the_sources_does_not_change_any_form(clockhop, folder):
         other = clockhop("check", "panel.asm", "bells.asm", "--form", form)
         assert (one.status, one.out) == (other.status, other.out)
         assert one.status == 1
+    for command in ("durations", "margins", "mend"):
+        one = clockhop(command, "bells.asm", "panel.asm", "--clock", "2MHz")
+        assert (
+            one.out == clockhop(command, "panel.asm", "bells.asm", "bells.asm", "--clock", "2MHz").out != ""
+        )

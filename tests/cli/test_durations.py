@@ -155,7 +155,7 @@ def test_a_report_can_be_written_to_a_file_and_never_over_its_source(clockhop, f
 def test_several_sources_are_several_programs(clockhop, folder, panel):
     (folder / "bell.asm").write_text("RING    NOP\n        RTS\n")
     value = json.loads(clockhop("durations", panel, "bell.asm", "--cpu", "6809", "--form", "json").out)
-    assert [build["source"] for build in value["builds"]] == ["panel.asm", "bell.asm"]
+    assert [build["source"] for build in value["builds"]] == ["bell.asm", "panel.asm"]
     ring = named(value["routines"], "RING")
     assert (ring["file"], ring["cycles"]["min"]) == ("bell.asm", 7)
 

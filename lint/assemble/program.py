@@ -197,17 +197,9 @@ class Program:
         return frozenset(
             hole.name
             for hole in instruction.action.variant.holes
-            if hole.kind == "address" and self._is_own(instruction.fields[hole.name])
-        )
-
-    def _is_own(self, address: FieldValue) -> bool:
-        return (
-            address in self.code
-            or address in self.data
-            or any(
-                isinstance(address, int) and area.start <= address < area.start + area.size
-                for area in self.reserved
-            )
+            if hole.kind == "address"
+            and isinstance(address := instruction.fields[hole.name], int)
+            and self.owns(address)
         )
 
     def label(self, name: str) -> Symbol | None:

@@ -5,7 +5,7 @@
 
 import difflib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -219,17 +219,8 @@ class Project:
         def look_up(address: Address) -> int:
             return address.address if isinstance(address, Absolute) else 0
 
-        family, grade = processor_grade(self.processor, self.processor_grade)
-        return Board(
-            processor=self.processor,
-            processor_family=family,
-            processor_grade=grade,
-            processor_grade_stated=self.processor_grade is not None,
-            clocks=clocks or self.clocks,
-            written_for=self.written_for,
-            processor_tried=self.processor_tried,
-            areas=tuple(_placed(entry, look_up(entry.first), look_up(entry.last)) for entry in self.areas),
-        )
+        areas = tuple(_placed(entry, look_up(entry.first), look_up(entry.last)) for entry in self.areas)
+        return self._board(clocks or self.clocks, areas)
 
     def resolve(self, symbols: Mapping[str, int], build: Build | None = None) -> Board:
         """The board with every symbol replaced by its value, at the clocks of `build` if that has its own.
@@ -240,6 +231,17 @@ class Project:
         areas = tuple(_area(entry, look_up) for entry in self.areas)
         parts = tuple(_part(entry, look_up) for entry in self.parts)
         _refuse_overlap(areas, parts)
+        made = self._board((build.clocks if build else ()) or self.clocks, areas)
+        interrupts = (Interrupt(each.name, look_up(each.entry), each.period) for each in self.interrupts)
+        return replace(
+            made,
+            parts=parts,
+            entries=tuple(look_up(entry) for entry in self.entries),
+            interrupts=tuple(interrupts),
+        )
+
+    def _board(self, clocks: tuple[Clock, ...], areas: tuple[Area, ...]) -> Board:
+        """The processor and its memories."""
         family, grade = processor_grade(self.processor, self.processor_grade)
         return Board(
             processor=self.processor,
@@ -247,14 +249,9 @@ class Project:
             processor_grade=grade,
             processor_grade_stated=self.processor_grade is not None,
             processor_tried=self.processor_tried,
-            clocks=(build.clocks if build else ()) or self.clocks,
+            clocks=clocks,
             written_for=self.written_for,
-            entries=tuple(look_up(entry) for entry in self.entries),
-            interrupts=tuple(
-                Interrupt(entry.name, look_up(entry.entry), entry.period) for entry in self.interrupts
-            ),
             areas=areas,
-            parts=parts,
         )
 
 

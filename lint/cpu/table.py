@@ -18,7 +18,6 @@ _SECTIONS = """
     unplaced_idle conditions vectors places lists classes machine_cycles prefix forms operations opcodes
     interrupts synonyms outside port_bits spellings
 """
-_SPELLED = ("intel", "zilog")  # syntaxes under `spellings`, whose rows are joined as opcode rows are
 _HOLE = re.compile(r"(?:rel|n|d|a|s|b|c|m)\d+|R|[rx]\d|list")
 # Why a row is none of the maker's instructions: it was found by trying, or is kept free for later ones.
 _MARKS = ("undocumented", "reserved")
@@ -85,7 +84,10 @@ def _merged(stem: str) -> Node:
     parent = root.mapping().get("extends")
     if parent is None:
         return root
-    return merge(_merged(parent.choice(_stems())), root, chained=("opcodes", *_SPELLED))
+    # The rows of another maker's mnemonics are joined as opcode rows are.
+    spelled = root.mapping().get("spellings")
+    chained = ("opcodes", *(spelled.mapping() if spelled else ()))
+    return merge(_merged(parent.choice(_stems())), root, chained)
 
 
 class Reader:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -294,15 +294,15 @@ def _address(instruction: Instruction) -> int | None:
 
 
 def _unread_before(program: Program) -> Iterator[tuple[int, Opaque]]:
-    """For an instruction, the first of the lines right above it that were not understood."""
+    """For an instruction, the last of the lines right above it that were not understood."""
     opaque = sorted(program.opaque, key=lambda each: (each.origin.path, each.origin.line))
     lines = [(each.origin.path, each.origin.line) for each in opaque]
     before: Instruction | None = None
     for instruction in program.instructions if opaque else ():
         here = instruction.origin
         since = before.origin.line if before is not None and before.origin.path == here.path else 0
-        at = bisect_right(lines, (here.path, since))
-        if at < len(lines) and lines[at] < (here.path, here.line):
+        at = bisect_left(lines, (here.path, here.line)) - 1
+        if at >= 0 and lines[at] > (here.path, since):
             yield instruction.index, opaque[at]
         before = instruction
 

@@ -14,6 +14,7 @@ from ..cpu.notation import COUNTER
 from ..errors import ClockhopError
 from ..flow import connect, stack_pointers
 from ..quantity import Clock, Duration, parse_duration
+from ..rules.words import counted
 from ..source import load_syntax, parse
 from ..tables import nearest
 from ..timing import Exact, count
@@ -145,7 +146,7 @@ def _piece(composer: Composer, back: int, wanted: Wanted) -> Piece:
         what = "piece" if wanted.inline else "routine"
         lasts = wanted.clock.duration(shortest).text()
         short = f"the shortest {what} is {shortest} cycles, {lasts} at {wanted.clock.text()}"
-        raise ClockhopError(f"{wanted.written} is {least} cycle{'s' * (least != 1)}: {short}")
+        raise ClockhopError(f"{wanted.written} is {counted(least, 'cycle')}: {short}")
     for cycles in range(least - back, least - back + _MOST_ABOVE):
         if cycles == 0:
             return Piece((), ())

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from math import floor
 from pathlib import Path as File
 
 from ..board import Board, Budget, Path, budgets
@@ -95,9 +96,9 @@ def _rows(path: Path) -> Iterator[Row]:
 
 
 def _shown(time: Duration) -> str:
-    """A time in nanoseconds, as the sheets have it."""
+    """A time in nanoseconds, as the sheets have it; what there is of it is never rounded up."""
     nanoseconds = time.seconds * 10**9
-    rounded = round(nanoseconds, 2)
+    rounded = Fraction(floor(nanoseconds * 100), 100)
     return f"{int(rounded)} ns" if rounded.denominator == 1 else f"{float(rounded):g} ns"
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from ..mend import Composition
+from ..rules.words import counted
 from .amount import Json, exact
 
 SCHEMA_VERSION = 1
@@ -56,11 +57,7 @@ def _said(composition: Composition) -> str:
     longer = composition.longer
     lasts = wanted.clock.duration(cycles).text()
     error = f"{longer.text(3)} more than {wanted.written}" if longer.seconds else "exact"
-    return f"{_counted(cycles, 'cycle')}, {lasts} at {wanted.clock.text()}, {error}; {_counted(size, 'byte')}"
-
-
-def _counted(number: int, word: str) -> str:
-    return f"{number} {word}{'s' * (number != 1)}"
+    return f"{counted(cycles, 'cycle')}, {lasts} at {wanted.clock.text()}, {error}; {counted(size, 'byte')}"
 
 
 def _changed(composition: Composition) -> str:

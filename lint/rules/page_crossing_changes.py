@@ -55,9 +55,8 @@ def _told(case: Case, loop: LoopTiming, instruction: Instruction, fact: Fact) ->
     if any(_crosses(case, instruction, name) for name in asked) and "taken" in fact.ways:
         return f"lies across a page, where {line} takes more; an edit above it changes its time, align it"
     if open_:
-        table = next(
-            (subject(program, int(str(action.fields[hole]))) for hole in sorted(moving)), "its table"
-        )
+        held = (action.fields[hole] for hole in sorted(moving))
+        table = next((subject(program, place) for place in held if isinstance(place, int)), "its table")
         return f"reads {table} across a page, where {line} takes more in some turns; align {table}"
     return ""
 

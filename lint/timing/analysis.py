@@ -284,7 +284,8 @@ def _followed(program: Program) -> frozenset[str]:
 def _modes(program: Program) -> dict[str, int]:
     """Mode registers and what they hold everywhere: the start value, or the one constant the program puts there.
 
-    Where it puts several there, nothing is known of them.
+    Where it puts several there, nothing is known of them. A flag may be set only on the way through some routine: what
+    it starts with is one of its values, too.
     """
     asked = {name for expr in program.cpu.conditions.values() for name in registers(expr)}
     found = {name: value for name, value in program.cpu.initial.items() if name in asked}
@@ -294,6 +295,7 @@ def _modes(program: Program) -> dict[str, int]:
             for value in _constant(program, instruction.index, name).values():
                 given.setdefault(name, set()).add(value)
     for name, values in given.items():
+        values |= {found[name]} if name in program.cpu.flags else set()
         if len(values) == 1:
             found[name] = min(values)
         else:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..cpu import term
+from ..cpu.stepper import stepper
 from ..cpu.term import Seen, Term
 from .result import Access, Context, Fact, Poll
 
@@ -43,7 +44,7 @@ def poll_of(guard: Term) -> Poll | None:
     (given,) = seen
     if not isinstance(given.origin, Seen):
         return None
-    holds = term.stepper((guard,), given)
+    holds = stepper((guard,), given)
     if holds is None:
         return None
     ready = {value for value in range(256) if holds(value)[0]}

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final, Literal, Protocol
 
 from ..cpu import term
+from ..cpu.stepper import stepper
 from ..cpu.symbolic import State, serial
 from ..cpu.term import Cell, Input, Slot, Term, Turn, Unsure
 from ..flow import Loop
@@ -395,7 +396,7 @@ def _hold(assumed: Mapping[str, Term], back: Arrival, turn: Input, solved: Solve
     """Whether the flags come back as assumed in every turn but the last."""
     turns = None if solved.trips is None else solved.trips.fewest.value
     tests = tuple(term.equal(back.state.get(name), value) for name, value in assumed.items())
-    holds = term.stepper(tests, turn)
+    holds = stepper(tests, turn)
     if turns is None or turns > _MOST_REFINED or holds is None:
         return False
     return all(all(holds(each)) for each in range(turns - 1))

@@ -180,7 +180,7 @@ def _of_both(graph: Graph, before: LoopTiming, other: LoopCount) -> LoopTiming:
     """A loop that two routines share and that goes round differently in each."""
     trips = either(before.count.trips, other.trips)
     total = either(before.count.total, other.total)
-    both = LoopCount(trips, total, before.count.never)
+    both = LoopCount(trips, total, before.count.never if before.count.never == other.never else "")
     return LoopTiming(
         before.name,
         before.key,

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ..cpu import term
+from ..cpu.stepper import stepper
 from ..cpu.term import Input, Op, Seen, Term
 from .polynomial import Polynomial, constant, variable
 
@@ -58,7 +59,7 @@ def _after(turns: int) -> At:
 
 
 def _stepped(guards: tuple[Term, ...], turn: Input) -> First:
-    holds = term.stepper(guards, turn)
+    holds = stepper(guards, turn)
     if holds is None:
         return Sometime(term.inputs(guards) - {turn}, guards)
     if any(_wider(guard) for guard in guards):

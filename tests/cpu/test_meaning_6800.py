@@ -110,46 +110,27 @@ def after(name: str, code: str, memory: dict[int, int] | None = None, **register
     return machine
 
 
+def stacked(machine: Machine) -> str:
+    """The 7 bytes below $1001."""
+    return " ".join(f"{machine.state.memory[address]:02X}" for address in range(0x0FFA, 0x1001))
+
+
 @pytest.mark.parametrize("name", ["6800", "6801", "6303"])
 def test_swi_stacks_7_bytes_and_rti_takes_them_back(name: str) -> None:
     start = {"A": 0x12, "B": 0x34, "X": 0x5678, "CC": 0x01}
     trapped = after(name, "3F", {0xFFFA: 0x60, 0xFFFB: 0x00}, **start)
-    memory = trapped.state.memory
-    assert [memory[address] for address in range(0x0FFA, 0x1001)] == [
-        0xC1,
-        0x34,
-        0x12,
-        0x56,
-        0x78,
-        0x40,
-        0x01,
-    ]
+    assert stacked(trapped) == "C1 34 12 56 78 40 01"
     assert (trapped["S"], trapped["PC"], trapped["I"]) == (0x0FF9, 0x6000, 1)
-    stacked = {address: memory[address] for address in range(0x0FFA, 0x1001)}
-    back = after(name, "3B", stacked, S=0x0FF9)
-    assert [back[register] for register in ("A", "B", "X", "CC", "PC", "S")] == [
-        0x12,
-        0x34,
-        0x5678,
-        0x01,
-        0x4001,
-        0x1000,
-    ]
+    kept = dict(enumerate(bytes.fromhex(stacked(trapped)), 0x0FFA))
+    back = after(name, "3B", kept, S=0x0FF9)
+    held = [f"{back[register]:X}" for register in ("A", "B", "X", "CC", "PC", "S")]
+    assert " ".join(held) == "12 34 5678 1 4001 1000"
 
 
 @pytest.mark.parametrize("name", ["6800", "6801", "6303"])
 def test_wai_stacks_7_bytes_and_leaves_the_mask_to_the_interrupt(name: str) -> None:
     waiting = after(name, "3E", A=0x12, B=0x34, X=0x5678, CC=0x02)
-    memory = waiting.state.memory
-    assert [memory[address] for address in range(0x0FFA, 0x1001)] == [
-        0xC2,
-        0x34,
-        0x12,
-        0x56,
-        0x78,
-        0x40,
-        0x01,
-    ]
+    assert stacked(waiting) == "C2 34 12 56 78 40 01"
     assert (waiting["S"], waiting["I"]) == (0x0FF9, 0)
 
 

@@ -4,6 +4,7 @@ from random import Random
 
 import pytest
 from clockhop import cpu
+from clockhop.address import is_port
 from clockhop.cpu import Cpu, Hole, Machine, OperandError, Row, Value, Variant, evaluate
 from clockhop.errors import TableError
 
@@ -53,10 +54,14 @@ def test_what_is_encoded_decodes_to_the_same_row_mode_and_fields(name: str) -> N
 
 
 class Space(dict[int, int]):
-    """Memory, and ports that all give 5."""
+    """What is written, over memory of given bytes and ports that all give 5."""
+
+    def __init__(self, memory: bytes) -> None:
+        super().__init__()
+        self.memory = memory
 
     def __missing__(self, address: int) -> int:
-        return 5
+        return 5 if is_port(address) else self.memory[address]
 
 
 class Everything:
@@ -69,7 +74,7 @@ def test_reads_and_writes_of_every_meaning_are_those_of_its_steps_in_order(name:
     processor, random = cpu.load(name), Random(name)
     for row, variant in ways(name):
         fields = {hole.name: value(hole, random, 0x4000) for hole in variant.holes}
-        memory = Space(enumerate(random.randbytes(0x10000)))
+        memory = Space(random.randbytes(0x10000))
         memory.update(enumerate(processor.encode(row, variant, fields, 0x4000), 0x4000))
         start = {"PC": 0x4000, "F": 5} if "F" in processor.registers else {"PC": 0x4000}
         machine = Machine(processor, memory, start, watched=Everything())

@@ -349,6 +349,21 @@ def test_a_call_of_a_line_that_was_not_understood_is_unknown(routine: Routine) -
     assert total.reason.startswith("line 2 calls to line 4, which was not understood")
 
 
+def test_a_label_between_two_lines_that_were_not_understood_leads_over_the_second(routine: Routine) -> None:
+    text = "GO BSR WAIT\n RTS\n FOO 1\nWAIT\n FOO 2\nW BNE W\n RTS\n"
+    total = routine(text, "GO", opaque=(3, 5))
+    assert isinstance(total, Unknown)
+    assert total.reason.startswith("line 1 calls to line 5, which was not understood")
+
+
+def test_a_loop_without_end_in_one_routine_ends_in_another_that_shares_it(
+    timed: Callable[..., Timings],
+) -> None:
+    text = "GO LDB #1\n BRA L\nON LDB #2\nL SUBB #2\n BNE L\n RTS\n"
+    (loop,) = timed(text).loops
+    assert loop.count.never == ""
+
+
 def test_a_loop_that_the_text_runs_into_as_well_is_known_only_where_both_are(loop: Loop) -> None:
     text = (
         "GO BSR F\n LDA #13\n STA S\nF LDX #S\n LDA #13\nK CMPA ,X+\n BNE K\n RTS\nS FCC 'RATHER'\n FCB 13\n"

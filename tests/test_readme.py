@@ -76,7 +76,7 @@ def test_the_session_is_what_the_tool_prints(request, tmp_path):
 def test_the_first_two_lines_with_a_prompt_install_check_and_test():
     first, second = COMMAND.findall(TEXT)[:2]
     assert first.endswith(".venv/bin/clockhop check examples_asm/belltower/main.asm")
-    assert second.endswith(".venv/bin/pytest")
+    assert ".venv/bin/pytest" in second
 
 
 def test_every_command_is_named_and_is_one():

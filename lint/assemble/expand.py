@@ -110,7 +110,7 @@ class Expander:
             return
         self.statements += 1
         word = row.of(statement.operation)
-        kind = self._kind(word)
+        kind = self._kind(word, row)
         if not self._active:
             self._skip(row, kind)
             return
@@ -121,7 +121,7 @@ class Expander:
             yield from self._use(row, found, word)
         elif not word:
             yield self._line(row, "label", "")
-        elif mnemonic := self.vocabulary.mnemonic(word):
+        elif kind is None and (mnemonic := self.vocabulary.mnemonic(word)):
             yield self._line(row, "instruction", mnemonic)
         elif kind is None or kind == "if-unknown":
             yield self._line(row, "opaque", f'"{word}" is no instruction, directive or macro')
@@ -130,12 +130,14 @@ class Expander:
         else:
             yield from self._directive(row, kind)
 
-    def _kind(self, word: str) -> str | None:
+    def _kind(self, word: str, row: Row) -> str | None:
         """The kind of directive; a strange word that begins with IF opens a condition all the same."""
         upper = word.upper()
-        if self.vocabulary.mnemonic(word):
-            return None
         kind = self.vocabulary.syntax.directive(word)
+        if self.vocabulary.mnemonic(word):
+            # SET is an instruction for two operands; behind a name and before one value it is none.
+            is_value = kind == "variable" and row.statement.label and len(macro.arguments(_operand(row))) == 1
+            return kind if is_value else None
         return "if-unknown" if kind is None and upper.startswith("IF") and upper not in self._macros else kind
 
     def _enter(self, label: str, kind: str | None) -> None:
@@ -429,6 +431,10 @@ class Expander:
                 by_line[note.line] = (*by_line.get(note.line, ()), note)
             self._notes[id(source)] = by_line
         return by_line.get(row.written.line, ())
+
+
+def _operand(row: Row) -> str:
+    return row.of(row.statement.operand)
 
 
 def _names(source: Source) -> frozenset[str]:

@@ -15,9 +15,9 @@ from .match import Candidate, Choice
 from .operand import Value, parse_operand
 from .program import BoundNote, Instruction, Opaque, OperandNumber, Origin, Problem, Reserved, SymbolKind
 from .symbol import Definition, Table
-from .values import Text, values
+from .values import Part, Repeated, Text, values
 
-_SIZES = {"bytes": 1, "words": 2, "longs": 4}
+_SIZES = {"bytes": 1, "words": 2, "triples": 3, "longs": 4}
 
 
 @dataclass(slots=True, eq=False)
@@ -226,6 +226,8 @@ class Layout:
                 self._constant(line)
             case "define":
                 self._defined(line)
+            case "assign":
+                self._assigned(line)
             case "origin":
                 self._origin(line)
             case "counter":
@@ -240,10 +242,10 @@ class Layout:
                 self._label(line)
                 value = self._single(line)
                 self.direct_page = None if value is None else (value >> 8 if value > 0xFF else value) & 0xFF
-            case "bytes" | "words" | "longs":
+            case "bytes" | "words" | "triples" | "longs":
                 self._label(line)
                 self._values(line, _SIZES[line.word])
-            case "text" | "text-zero" | "text-sign":
+            case "text" | "text-zero" | "text-sign" | "text-counted":
                 self._label(line)
                 self._text(line)
             case "reserve-1" | "reserve-2" | "reserve-4":
@@ -251,7 +253,7 @@ class Layout:
             case "zeros" | "zeros-2" | "zeros-4":
                 self._label(line)
                 self._zeros(line, int(line.word[-1]) if line.word[-1].isdigit() else 1)
-            case "fill":
+            case "fill" | "fill-count" | "fill-count-2":
                 self._label(line)
                 self._fill(line)
             case "align":
@@ -284,6 +286,9 @@ class Layout:
                 raise AssertionError(line.word)
 
     def _constant(self, line: Line) -> None:
+        if line.label is None and len(parts := operands(line.operand, "values")) == 2:
+            self._named_value(line, "constant" if line.word == "constant" else "variable", parts)
+            return
         if line.label is None:
             self._opaque(line, "a value without a name", is_sized=True)
             return
@@ -310,6 +315,28 @@ class Layout:
         value = self.value(line, expression) if expression else None
         self._define(replace(line, label=name), "variable", value)
 
+    def _named_value(self, line: Line, kind: SymbolKind, parts: Sequence[Span]) -> None:
+        """The name stands behind the word, the value behind the name."""
+        name, text = (line.operand[part.start : part.end] for part in parts)
+        expression = self._parsed(text)
+        if expression is None or not name:
+            self._opaque(line, f'"{line.operand}" is no name and its value', is_sized=True)
+            return
+        operand = line.row.statement.operand
+        assert operand is not None
+        span = line.row.in_source(Span(operand.start + parts[1].start, operand.start + parts[1].end))
+        self._define(replace(line, label=name), kind, self.value(line, expression), span)
+
+    def _assigned(self, line: Line) -> None:
+        """Names and their values with a sign between, separated by commas."""
+        for part in operands(line.operand, "values"):
+            text = line.operand[part.start : part.end]
+            sign = text.find("=")
+            name = text[:sign].rstrip()
+            value = sign + 1 + len(text[sign + 1 :]) - len(text[sign + 1 :].lstrip())
+            spans = (Span(part.start, part.start + len(name)), Span(part.start + value, part.end))
+            self._named_value(line, "constant", spans)
+
     def _origin(self, line: Line) -> None:
         value = self._single(line)
         if self.counter.data is None:
@@ -331,11 +358,21 @@ class Layout:
             self._label(replace(line, label=name))
 
     def _values(self, line: Line, size: int) -> None:
-        for part in values(self.syntax.grammar, line.operand, "values"):
+        self._parts(line, values(self.syntax.grammar, line.operand, "values"), size)
+
+    def _parts(self, line: Line, parts: Sequence[Part], size: int) -> None:
+        for part in parts:
             match part:
                 case Text(characters):
                     for byte in characters:
                         self._byte(byte, size)
+                case Repeated(times, inner):
+                    count = self.value(line, times)
+                    if count is None or not self._is_sane(count):
+                        self._opaque(line, f"how often it repeats is not known: {line.operand}")
+                        continue
+                    for _ in range(count):
+                        self._parts(line, inner, size)
                 case None:
                     self._opaque(line, f'"{line.operand}" is no list of values', is_sized=True)
                     self._advance(size)
@@ -363,11 +400,12 @@ class Layout:
         if any(part is None for part in parts):
             self._opaque(line, f'"{line.operand}" is no text between two equal marks')
             return
+        if line.word == "text-counted":
+            self._byte(sum(len(part.characters) if isinstance(part, Text) else 1 for part in parts), 1)
         for index, part in enumerate(parts):
             last = index == len(parts) - 1
             if not isinstance(part, Text):
-                assert part is not None
-                self._number(line, part, 1)
+                self._parts(line, (part,), 1)
                 continue
             characters = part.characters
             if last and line.word == "text-sign" and characters:
@@ -396,16 +434,19 @@ class Layout:
         self._same(0, count * size)
 
     def _fill(self, line: Line) -> None:
+        """A value and how often, or how often and a value, which may be left out: 0 then."""
         parts = values(self.syntax.grammar, line.operand, "values")
-        numbers = [self.value(line, part) for part in parts if part and not isinstance(part, Text)]
-        if len(parts) != 2 or len(numbers) != 2 or numbers[1] is None or not self._is_sane(numbers[1]):
+        numbers = [self.value(line, part) for part in parts if part and not isinstance(part, Text | Repeated)]
+        if line.word != "fill":
+            numbers = [*numbers[1:], 0][:1] + numbers[:1]
+        if len(parts) > 2 or len(numbers) != 2 or numbers[1] is None or not self._is_sane(numbers[1]):
             self._opaque(line, f"how much is filled is not known: {line.operand}")
             return
-        self._same(numbers[0], numbers[1])
+        self._same(numbers[0], numbers[1], 2 if line.word == "fill-count-2" else 1)
 
-    def _same(self, value: int | None, count: int) -> None:
+    def _same(self, value: int | None, count: int, size: int = 1) -> None:
         for _ in range(count):
-            self._byte(value, 1)
+            self._byte(value, size)
 
     def _align(self, line: Line) -> None:
         step = self._count(line)

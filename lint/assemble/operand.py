@@ -140,6 +140,9 @@ def _item(tree: _Node) -> Item:
             return Empty()
         case "value" | "short" | "long" | "shortest":
             return Value(*_placed(tree), _FORCES.get(tree.data))
+        case "displaced":
+            offset, base = tree.children
+            return Value(*_displaced(offset, base))
         case "immediate":
             return Immediate(*_placed(tree))
         case "immediate_low" | "immediate_high":
@@ -157,6 +160,13 @@ def _placed(tree: Tree[Token]) -> tuple[Expression, Span]:
     (child,) = tree.children
     assert isinstance(child, Tree)
     return _expression(child), Span(child.meta.start_pos, child.meta.end_pos)
+
+
+def _displaced(offset: _Node, base: _Node) -> tuple[Expression, Span]:
+    """5(IX) as the (IX+5) that it means; the span is that of the number."""
+    assert isinstance(offset, Tree)
+    span = Span(offset.meta.start_pos, offset.meta.end_pos)
+    return Group(Binary("+", Name(str(base)), _expression(offset))), span
 
 
 def _expression(tree: _Node) -> Expression:
@@ -181,13 +191,13 @@ def _expression(tree: _Node) -> Expression:
 def _atom(kind: str, text: str) -> Expression:
     match kind:
         case "hexadecimal":
-            return Number(int(text.lower().lstrip("$#&").removeprefix("0x").rstrip("h"), 16))
+            return Number(int(text.lower().lstrip("$#&hx").removeprefix("0x").strip("h'") or "0", 16))
         case "binary_number":
             return Number(int(_binary_digits(text.lower()), 2))
         case "octal":
-            return Number(int(text.lower().removeprefix("0o").rstrip("oq"), 8))
+            return Number(int(text.lower().removeprefix("0o").strip("oq'"), 8))
         case "decimal":
-            return Number(int(text.rstrip("dD")))
+            return Number(int(text.strip("dD'")))
         case "character":
             return Number(_character(text))
         case "here":
@@ -200,14 +210,14 @@ def _atom(kind: str, text: str) -> Expression:
 
 
 def _binary_digits(text: str) -> str:
-    return text[:-1] if text.endswith("b") else text.lstrip("%").removeprefix("0b")
+    return text[:-1] if text.endswith("b") else text.lstrip("%").removeprefix("0b").strip("b'")
 
 
 _ESCAPES = {"n": 10, "r": 13, "t": 9, "0": 0, "a": 7, "b": 8, "e": 27}
 
 
 def _character(text: str) -> int:
-    if len(text) == 4 and text[1] == "\\":
+    if len(text) == 4 and text[1] == "\\" and text[0] == text[3]:
         return _ESCAPES.get(text[2], ord(text[2]))
     inside = text[1:]
     if len(inside) > 1 and inside[-1] == text[0]:

@@ -16,24 +16,41 @@ class Text:
     characters: bytes
 
 
+@dataclass(frozen=True, slots=True)
+class Repeated:
+    """10 DUP (1,2): values that stand several times."""
+
+    times: Expression
+    parts: "tuple[Part, ...]"
+
+
+Part = Text | Expression | Repeated | None
+
+_REPEATED = re.compile(r"(?P<times>[^'\"]+?)\s*\bDUP\b\s*(?P<parts>.+)", re.IGNORECASE)
 _ESCAPED = re.compile(r"'\\[A-Za-z0'\"\\]'")
 
 
 @lru_cache(maxsize=65536)
-def values(grammar: str, text: str, shape: Shape) -> tuple[Text | Expression | None, ...]:
+def values(grammar: str, text: str, shape: Shape) -> tuple[Part, ...]:
     """The parts of a list; None for a part that is neither string nor expression."""
     parts = (text[part.start : part.end] for part in operands(text, shape))
     return tuple(_value(grammar, part, shape) for part in parts)
 
 
-def _value(grammar: str, part: str, shape: Shape) -> Text | Expression | None:
+def _value(grammar: str, part: str, shape: Shape) -> Part:
     mark = part[:1]
     is_closed = len(part) > 1 and part[-1] == mark
     if shape == "text" and is_closed and not mark.isalnum():
         return _text(part)
     if mark in ("'", '"') and is_closed and len(part) != 3 and not _ESCAPED.fullmatch(part):
         return _text(part)
-    return parse_expression(grammar, part)
+    expression = parse_expression(grammar, part)
+    found = _REPEATED.fullmatch(part) if expression is None else None
+    times = parse_expression(grammar, found["times"]) if found else None
+    if found is None or times is None:
+        return expression
+    inside = found["parts"]
+    return Repeated(times, values(grammar, inside[1:-1] if inside[0] == "(" else inside, shape))
 
 
 def _text(part: str) -> Text:

@@ -18,6 +18,8 @@ _OPERATION = re.compile(r"\*[ \t]*=(?!=)|:?=|#?[^\s;'\"#(=\x1a]+|[^\s\x1a]+")
 # A comment that begins with a star and an equals sign goes on with words.
 _COUNTER = re.compile(r"\*[ \t]*=[ \t]*[$%@*(0-9]")
 
+_CONTROL = re.compile(r"[#$*][A-Za-z]+(?![A-Za-z0-9_.@?$:])")
+
 _INFIX = re.compile(r"<<|>>|==|!=|<>|<=|>=|&&|\|\||[-+*/%&|^!<>=:]")
 _INFIX_WORD = re.compile(r"\.?(?:and|x?or|eor|mod|sh[lr])\.?(?=[ \t])", re.IGNORECASE)
 _ATOM = re.compile(r"(?:[$%&@]?[A-Za-z0-9_.@?$\\{}\x80-\xff~:]+|[*$.])")
@@ -159,10 +161,15 @@ class _Cut:
         mark = self.text[start]
         if mark == "*" and syntax.directive("*=") and _COUNTER.match(self.text, start, self.span.end):
             return False
-        if mark == "#":
-            word = _OPERATION.match(self.text, start, self.span.end)
-            directive = word and syntax.directive(word.group())
-            return first_column and "#" in syntax.column_one_comments and not directive
+        if mark in "#$*":
+            word = _CONTROL.match(self.text, start, self.span.end)
+            if word and syntax.directive(word.group()):
+                return False
+            # $EJECT is a control of the listing; $: and $1234 are none.
+            if mark != "*":
+                return (
+                    first_column and mark in syntax.column_one_comments and (mark == "#" or word is not None)
+                )
         return mark in (syntax.column_one_comments if first_column else syntax.indented_comments)
 
     def _label(self, start: int, first_column: bool) -> tuple[Span | None, int]:
@@ -203,6 +210,10 @@ class _Cut:
         second = next_word.group().upper() if next_word else ""
         if second.lstrip(".") in vocabulary.syntax.name_takers:
             return False
+        if vocabulary.syntax.directive(word) == "declare" and second:
+            # Names of other files may be spelled like words of this syntax: EXTERN LIST.
+            is_name = second not in vocabulary.bare and self._is_last(then + len(second))
+            return is_name or not vocabulary.knows(second)
         if word.upper() in vocabulary.mnemonics:
             # An instruction with an operand is not followed by another instruction: then it is a label's name.
             return word.upper() in vocabulary.bare or second not in vocabulary.mnemonics
@@ -210,6 +221,11 @@ class _Cut:
         if not second or second.startswith(";"):
             return vocabulary.shape(word) == "none"
         return not vocabulary.knows(second)
+
+    def _is_last(self, position: int) -> bool:
+        """Whether nothing but a comment follows."""
+        position = self._skip(position)
+        return position == self.span.end or self.text[position] == self.vocabulary.syntax.trailing_comment
 
 
 def _tokens(

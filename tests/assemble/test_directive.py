@@ -203,3 +203,38 @@ def test_an_address_that_needs_itself_does_not_settle_and_is_said(assembled):
     assert "addresses don't settle; values depend on each other" in [
         problem.message for problem in program.problems
     ]
+
+
+ZILOG_DATA = [
+    (" DB 3 DUP (1,2),7", b"\x01\x02\x01\x02\x01\x02\x07"),
+    (" DB (4-$) DUP 0FFH", b"\xff\xff\xff\xff"),
+    (" .FILL 2,0FFH", b"\xff\xff"),
+    (" .FILL 2", b"\x00\x00"),
+    (" DCB.W 2,1234H", b"\x34\x12\x34\x12"),
+    (" DEFT 123456H", b"\x56\x34\x12"),
+    (" .pascal 'ding'", b"\x04ding"),
+    (" DB X'1F',B'101',O'17',D'12',&H1F,'A", b"\x1f\x05\x0f\x0c\x1fA"),
+]
+
+
+@pytest.mark.parametrize(("text", "expected"), ZILOG_DATA, ids=[text for text, _ in ZILOG_DATA])
+def test_a_zilog_data_directive_lays_down_these_bytes(assembled, text, expected):
+    program = assembled(f"{text}\nBEHIND: NOP\n", "z80")
+    assert program.opaque == ()
+    assert memory(program, 0, len(expected)) == expected
+    assert program.symbols["BEHIND"].value == len(expected)
+
+
+def test_a_value_may_stand_behind_the_word_and_its_name(assembled):
+    program = assembled(
+        " DEFC TOP = $8000, LOW=2\n .EQU RING, 12H\nBELL SET 1\nBELL SET BELL+1\n SET 1,A\n", "z80"
+    )
+    values = {name: symbol.value for name, symbol in program.symbols.items()}
+    assert values == {"TOP": 0x8000, "LOW": 2, "RING": 0x12, "BELL": 2}
+    assert [each.action.code.hex() for each in program.instructions] == ["cbcf"]
+
+
+def test_words_in_column_1_are_directives_even_before_names_that_are_words_too(assembled):
+    text = "PUBLIC list\nEXTERN push\n*INCLUDE bells.z80\n$EJECT\nPHASE 100H\nDEPHASE\nEXT DB 5\n JP list\n"
+    program = assembled(text, "z80", {"bells.z80": "list: NOP\n"})
+    assert (program.opaque, program.problems, set(program.symbols)) == ((), (), {"list", "EXT"})

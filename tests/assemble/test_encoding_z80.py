@@ -204,3 +204,19 @@ def test_the_z80_reads_the_8080_s_words_with_its_own_beside_them() -> None:
     assert alone(processor, text) == [
         "7e", "c27856", "f47856", "013412", "f5", "ff", "10fe", "08", "dd7005",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "code_of_it"),
+    [
+        ("LD 3(IX),A", "dd7703"),
+        ("LD A,-1(IY)", "fd7eff"),
+        ("LD A,[HL]", "7e"),
+        ("LD A,#0x12", "3e12"),
+        ("LD HL,#NOWHERE", "210000"),
+        ("LD A,<1234H", "3e34"),
+        ("LD A,'A", "3e41"),
+    ],
+)
+def test_marks_of_numbers_and_places_are_spelling(code, text, code_of_it):
+    assert code(f" {text}\n", "z80") == code_of_it

@@ -55,11 +55,20 @@ class OpenRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Unread:
+    """A line that was not understood, and the first reason."""
+
+    file: str
+    line: int
+    cause: str
+
+
+@dataclass(frozen=True, slots=True)
 class BuildChecked:
     """One build: its clocks, and how much of its text was understood; `root` is the folder it belongs to.
 
-    `fail_on` is the level from which on its findings fail, `not_understood` the share of its
-    statements that may be, as its project file says.
+    `unread` are the lines that were not, in the order of the program. `fail_on` is the level from which on its
+    findings fail, `not_understood` the share of its statements that may be, as its project file says.
     """
 
     name: str
@@ -70,6 +79,7 @@ class BuildChecked:
     written_for: Clock | None
     statements: int
     understood: int
+    unread: tuple[Unread, ...]
     fail_on: FailOn
     not_understood: Fraction | None
 
@@ -134,9 +144,19 @@ class Check:
         return sum(row.finding.severity == severity for row in self.findings)
 
     @property
+    def statements(self) -> int:
+        """Lines that are neither blank nor comment, over all builds."""
+        return sum(build.statements for build in self.builds)
+
+    @property
     def not_understood(self) -> int:
         """Statements that were not understood, over all builds."""
         return sum(build.statements - build.understood for build in self.builds)
+
+    @property
+    def unread(self) -> tuple[Unread, ...]:
+        """The lines that were not understood, over all builds."""
+        return tuple(unread for build in self.builds for unread in build.unread)
 
     def fails(self, level: FailOn | None = None) -> bool:
         """Whether a finding is at or above the level; None: that of the build it is in.
@@ -192,9 +212,15 @@ def _build(chain: Chain) -> BuildChecked:
         chain.board.written_for,
         chain.program.statements,
         chain.program.understood,
+        tuple(_unread(chain)),
         chain.request.project.fail_on if chain.request.project else "warning",
         chain.request.project.not_understood if chain.request.project else None,
     )
+
+
+def _unread(chain: Chain) -> Iterator[Unread]:
+    for opaque in chain.program.opaque:
+        yield Unread(opaque.origin.path, opaque.origin.line, opaque.cause)
 
 
 def _root(chain: Chain) -> str:

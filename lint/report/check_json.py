@@ -25,6 +25,13 @@ def value(report: Check) -> Json:
             "addresses_not_judged": report.unmapped,
             "statements_not_understood": report.not_understood,
         },
+        "coverage": {
+            "statements": report.statements,
+            "understood": report.statements - report.not_understood,
+            "opaque": [
+                {"file": unread.file, "line": unread.line, "cause": unread.cause} for unread in report.unread
+            ],
+        },
         "cautions": list(report.cautions),
         "known": _known(report.known) if report.known else None,
     }

@@ -1,5 +1,6 @@
 """`check` for people: findings with what is known below them and a summary, or lines of a build log."""
 
+from collections import Counter
 from collections.abc import Iterator
 
 from ..rules import Severity
@@ -47,11 +48,23 @@ def summary(report: Check, paint: Paint) -> Iterator[str]:
     yield from (paint(f"    unknown: {row.open.subject}: {row.open.reason}", "dim") for row in report.opens)
     addresses = "device address" if report.unmapped == 1 else "device addresses"
     yield f"{report.unmapped} {addresses} not judged because no part is mapped there"
-    yield f"{report.not_understood} of {sum(build.statements for build in report.builds)} statements not understood"
     for build in report.builds:
         if build.too_little:
             yield paint(f"    too little of {build.name}: {build.too_little}", "error")
     yield from (f"caution: {caution}" for caution in report.cautions)
+    yield _coverage(report)
+
+
+def _coverage(report: Check) -> str:
+    """How much was not understood, and of what kind most of it is."""
+    text = f"{report.not_understood} of {report.statements} statements not understood"
+    causes = Counter(unread.cause for unread in report.unread).most_common(1)
+    if not causes:
+        return text
+    ((cause, count),) = causes
+    first = next(unread for unread in report.unread if unread.cause == cause)
+    more = f", and {_plural(count - 1, 'line')} more" if count > 1 else ""
+    return f"{text}; most often: {cause} ({first.file}:{first.line}{more})"
 
 
 def _notes(report: Check, row: FindingRow) -> Iterator[str]:

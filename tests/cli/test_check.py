@@ -86,6 +86,24 @@ def test_a_finding_is_one_line_with_its_notes_below_and_a_summary_at_the_end(clo
     assert "0 of 10 statements not understood\n" in out
 
 
+def test_both_forms_say_how_much_was_understood_and_what_was_not(clockhop, tower):
+    source = tower / "panel.asm"
+    source.write_text("        RINGG\n        BRAA MAIN\n        RINGG 2\n" + source.read_text())
+    cause = '"RINGG" is no instruction, directive or macro'
+    out = clockhop("check", "panel.asm").out
+    line = f"3 of 13 statements not understood; most often: {cause} (panel.asm:1, and 1 line more)"
+    assert out.splitlines()[-1] == line
+    assert json.loads(clockhop("check", "panel.asm", "--form", "json").out)["coverage"] == {
+        "statements": 13,
+        "understood": 10,
+        "opaque": [
+            {"file": "panel.asm", "line": 1, "cause": cause},
+            {"file": "panel.asm", "line": 2, "cause": cause.replace("RINGG", "BRAA")},
+            {"file": "panel.asm", "line": 3, "cause": cause},
+        ],
+    }
+
+
 @pytest.mark.usefixtures("tower")
 def test_the_lines_form_is_for_build_logs(clockhop):
     lines = clockhop("check", "panel.asm", "--clock", "2MHz", "--form", "lines").out.splitlines()

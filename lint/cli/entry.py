@@ -24,6 +24,7 @@ _COMMANDS: Final = {
     "draft": "Write a first project file for a source.",
     "check": "Say what breaks at the clocks of the board, and exit 1 if something does.",
     "margins": "List every requirement with its margin at each clock, and say what gives first.",
+    "cycles": "Print the source with the cycles of each line, loop and routine.",
     "durations": "List every routine and loop with its cycles and its time.",
     "mend": "Show or make the least change that keeps waits and gives slow parts their time.",
     "budget": "Print the time each memory gets to answer, as sums with their sources.",

@@ -2,6 +2,7 @@
 
 from .budget import Sums, sums
 from .check import Check, Judged, check
+from .cycles import Cycles, cycles
 from .durations import Durations, durations
 from .margin_table import Margins, margins
 from .mended import mended
@@ -13,6 +14,7 @@ from .write import Form, Report, summarise, write
 __all__ = [
     "Catalogue",
     "Check",
+    "Cycles",
     "Durations",
     "Form",
     "Judged",
@@ -24,6 +26,7 @@ __all__ = [
     "Style",
     "Sums",
     "check",
+    "cycles",
     "durations",
     "margins",
     "mended",

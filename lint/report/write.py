@@ -11,6 +11,8 @@ from . import (
     check_json,
     check_text,
     composed,
+    cycles_json,
+    cycles_text,
     durations_json,
     durations_text,
     margin_table,
@@ -22,6 +24,7 @@ from . import (
 from .amount import Json
 from .budget import Sums
 from .check import Check
+from .cycles import Cycles
 from .durations import Durations
 from .margin_table import Margins
 from .mends import Mends
@@ -30,7 +33,7 @@ from .sheet import Catalogue, Sheet
 from .table import Paint, plain
 
 Form = Literal["text", "lines", "json"]
-Report = Check | Durations | Mends | Composition | Catalogue | Sheet | Sums | Margins
+Report = Check | Cycles | Durations | Mends | Composition | Catalogue | Sheet | Sums | Margins
 
 
 def write(report: Report, form: Form, paint: Paint = plain) -> str:
@@ -52,6 +55,8 @@ def _text(report: Report, paint: Paint) -> Iterator[str]:
     match report:
         case Check():
             return check_text.text(report, paint)
+        case Cycles():
+            return cycles_text.text(report, paint)
         case Durations():
             return durations_text.text(report, paint)
         case Mends():
@@ -73,6 +78,8 @@ def _lines(report: Report) -> Iterator[str]:
     match report:
         case Check():
             return check_text.lines(report)
+        case Cycles():
+            return cycles_text.lines(report)
         case Durations():
             return durations_text.lines(report)
         case Mends():
@@ -94,6 +101,8 @@ def _value(report: Report) -> Json:
     match report:
         case Check():
             return check_json.value(report)
+        case Cycles():
+            return cycles_json.value(report)
         case Durations():
             return durations_json.value(report)
         case Mends():

@@ -1,5 +1,6 @@
 """Flow to timings: trip counts, totals, and gaps between accesses, in cycles."""
 
+from .even import Even, even, ways
 from .gap import Gap, Query, Site
 from .handler import Handler, handlers
 from .interrupt import Crossing, crossings
@@ -13,6 +14,7 @@ __all__ = [
     "CallTiming",
     "Context",
     "Crossing",
+    "Even",
     "Exact",
     "Fact",
     "Formula",
@@ -33,8 +35,10 @@ __all__ = [
     "WaitStates",
     "count",
     "crossings",
+    "even",
     "handlers",
     "open_waits",
     "timed_loops",
     "waits",
+    "ways",
 ]

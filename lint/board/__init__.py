@@ -21,16 +21,20 @@ from .part import (
     Figure,
     Grade,
     Mode,
+    Number,
     Operation,
+    Output,
+    OutputKind,
     OwnClocks,
     Pair,
     PairPlace,
     Poll,
     Port,
+    Register,
     Remark,
     Source,
 )
-from .placed import Area, Behind, BusClock, FixedClock, Interrupt, Part, PartClock
+from .placed import Area, Behind, BusClock, FixedClock, Interrupt, MadeClock, Part, PartClock, RateClock
 from .project import (
     FILE_NAME,
     Absolute,
@@ -46,6 +50,7 @@ from .project import (
 )
 from .projectfile import load_project as load
 from .projectfile import read_project as read
+from .registers import Held, at_start, holds, number, spread, written
 
 __all__ = [
     "FILE_NAME",
@@ -68,13 +73,18 @@ __all__ = [
     "Figure",
     "FixedClock",
     "Grade",
+    "Held",
     "Interrupt",
     "LeastGap",
     "Limit",
+    "MadeClock",
     "Mode",
     "MostGap",
+    "Number",
     "Operation",
     "Oscillator",
+    "Output",
+    "OutputKind",
     "OwnClocks",
     "Pair",
     "PairPlace",
@@ -85,7 +95,9 @@ __all__ = [
     "Poll",
     "Port",
     "Project",
+    "RateClock",
     "Rating",
+    "Register",
     "Remark",
     "Requirement",
     "Source",
@@ -93,12 +105,17 @@ __all__ = [
     "Symbolic",
     "Term",
     "Unsummed",
+    "at_start",
     "bare",
     "budgets",
     "draft",
     "families",
     "find",
     "find_family",
+    "holds",
     "load",
+    "number",
     "read",
+    "spread",
+    "written",
 ]

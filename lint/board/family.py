@@ -29,11 +29,11 @@ from .part import (
     LimitRow,
     Mode,
     Operation,
+    Output,
     OwnClock,
     OwnClocks,
     Pair,
     PairPlace,
-    Pattern,
     Pins,
     Poll,
     Port,
@@ -42,6 +42,7 @@ from .part import (
     Remark,
     Source,
 )
+from .registers import ANY_VALUE, OUTPUT_KEYS, read_output, read_pattern, read_registers
 
 _T = TypeVar("_T")
 _Word = TypeVar("_Word", bound=str)
@@ -86,7 +87,8 @@ def read_family(node: Node) -> Family:
         optional=(
             *("names", "sources", "grades", "modes", "own_clock", "ports", "lines", "behind"),
             *("operations", "groups"),
-            *("pair", "polls", "limits", "ratings", "bus_times", "bus", "figures", "formulas", "cautions"),
+            *("pair", "polls", "limits", "ratings", "bus_times", "bus", "figures"),
+            *("registers", "follows", "formulas", "cautions"),
         ),
     )
     return _Reader(fields).family()
@@ -108,6 +110,7 @@ class _Reader:
         self.operations = tuple(self.operation(name, node) for name, node in operations)
         self.groups = self.read_groups()
         self.polls = tuple(self.poll(name, node) for name, node in self.entries("polls").items())
+        self.registers = read_registers(self.entries("registers"), [port.name for port in self.ports])
         self.bus_terms = tuple(self.bus_term(name, node) for name, node in self.bus("terms").items())
 
     def family(self) -> Family:
@@ -132,6 +135,8 @@ class _Reader:
             bus_terms=self.bus_terms,
             bus_edges=tuple(self.bus_edge(name, node) for name, node in self.bus("edges").items()),
             figures=tuple(self.figure(node) for node in self.rows("figures")),
+            registers=self.registers,
+            outputs=self.read_outputs(),
             formulas=tuple(self.remark(node) for node in self.rows("formulas")),
             cautions=tuple(self.remark(node) for node in self.rows("cautions")),
         )
@@ -154,7 +159,7 @@ class _Reader:
             name=name,
             port=self.operated(node, fields, direction),
             direction=direction,
-            pattern=_pattern(fields["bits"]) if "bits" in fields else Pattern(0, 0),
+            pattern=read_pattern(fields["bits"]) if "bits" in fields else ANY_VALUE,
             place=_one_of(fields["place"], _PLACES) if "place" in fields else None,
             half=_truth(fields.get("half")),
             whole=_truth(fields.get("whole")),
@@ -202,7 +207,7 @@ class _Reader:
         return Pair(
             port=self.port_name(fields["port"]),
             direction=_one_of(fields["does"], _DIRECTIONS),
-            single=_pattern(fields["single"]) if "single" in fields else None,
+            single=read_pattern(fields["single"]) if "single" in fields else None,
             restarts=tuple(sorted(restarts)),
             evidence=self.evidence(fields),
         )
@@ -300,6 +305,15 @@ class _Reader:
         values = self.by_grade(fields[given[0]], grades, read)
         return Figure(fields["name"].text(), given[0], values, self.evidence(fields))
 
+    def read_outputs(self) -> tuple[Output, ...]:
+        known = [register.name for register in self.registers]
+        made: list[Output] = []
+        for name, node in self.entries("follows").items():
+            fields = node.fields(required=OUTPUT_KEYS, optional=("given", "grades", *_EVIDENCE))
+            grades = frozenset(self.grade_names(fields.get("grades")))
+            made.append(read_output(name, fields, known, grades, self.evidence(fields)))
+        return tuple(made)
+
     def remark(self, node: Node) -> Remark:
         fields = node.fields(required=("text",), optional=("grades", *_EVIDENCE))
         grades = self.grade_names(fields.get("grades"))
@@ -364,16 +378,6 @@ def _time_amount(node: Node, at: Clock | None) -> Amount:
     """A time, or what it is in clocks of the part's own where the sheet gives it at one frequency."""
     duration = _duration(node)
     return OwnClocks(duration.cycles(at)) if at else Fixed(duration)
-
-
-def _pattern(node: Node) -> Pattern:
-    bits = node.text()
-    if len(bits) != 8 or set(bits) - set("01x"):
-        node.fail(f'"{bits}" is not a pattern; write eight of 0, 1 and x, like 0000001x')
-    return Pattern(
-        mask=int(bits.replace("0", "1").replace("x", "0"), 2),
-        match=int(bits.replace("x", "0"), 2),
-    )
 
 
 def _count(node: Node) -> Fraction:

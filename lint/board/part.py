@@ -10,12 +10,15 @@ from fractions import Fraction
 from typing import Literal
 
 from ..quantity import Clock, Duration
+from .formula import Formula
 
 Direction = Literal["read", "write", "reset", "rise", "fall"]
 PairPlace = Literal["first", "second"]
 FamilyKind = Literal["device", "memory", "logic", "processor"]
 LeastKind = Literal["min_gap", "busy", "min_wait_after"]
 RatingSubject = Literal["bus clock", "own clock"]
+OutputKind = Literal["rate", "time", "tone"]
+OutputClock = Literal["bus clock", "own clock", "rate clock"]
 BusTimeSubject = Literal[
     "access time",  # from the address to the data
     "chip enable access",  # from chip enable to the data
@@ -237,6 +240,73 @@ class BusEdge:
 
 
 @dataclass(frozen=True, slots=True)
+class Given:
+    """What a register must hold, in the bits of the pattern, for something to be meant."""
+
+    register: str
+    pattern: Pattern
+
+
+@dataclass(frozen=True, slots=True)
+class Register:
+    """What a write sets, told apart by port, by value, by what is held, and by what was written just before.
+
+    `at` is the place in a port of several addresses. `behind`: it must come directly behind one of these on the same
+    port, None: behind anything. `starts` is what it holds when power comes on, None: unknown.
+    """
+
+    name: str
+    ports: tuple[str, ...]
+    at: int | None
+    pattern: Pattern
+    given: tuple[Given, ...]
+    behind: tuple[Given, ...] | None
+    starts: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number made of bits of registers: for each register which of its bits is which bit of the number.
+
+    `means` is what each stands for where that is not the number itself: then no other may be written. `zero` is what a
+    written 0 stands for, None: 0.
+    """
+
+    name: str
+    bits: Mapping[str, tuple[tuple[int, int], ...]]
+    means: Mapping[int, int]
+    zero: int | None
+
+    @property
+    def most(self) -> int:
+        """The largest number that can be written."""
+        return (1 << 1 + max(bit for pairs in self.bits.values() for _, bit in pairs)) - 1
+
+    def meaning(self, written: int) -> int | None:
+        """What a written number stands for; None where it may not be written."""
+        if self.means:
+            return self.means.get(written)
+        return self.zero if written == 0 and self.zero is not None else written
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """A rate, a time or a tone that a part makes by counting: so many periods of its clock, over numbers written to it.
+
+    For a rate `periods` are those of one bit, for a tone of one wave.
+    """
+
+    name: str
+    kind: OutputKind
+    clock: OutputClock
+    periods: Formula
+    numbers: tuple[Number, ...]
+    given: tuple[Given, ...]
+    grades: frozenset[str]
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
 class Grade:
     """A speed or supply grade; `names` are the part numbers that mean it."""
 
@@ -308,6 +378,8 @@ class Family:
     bus_terms: tuple[BusTerm, ...]
     bus_edges: tuple[BusEdge, ...]
     figures: tuple[Figure, ...]
+    registers: tuple[Register, ...]
+    outputs: tuple[Output, ...]
     formulas: tuple[Remark, ...]
     cautions: tuple[Remark, ...]
 

@@ -12,9 +12,13 @@ from .part import Family, Grade, Mode, Port
 
 @dataclass(frozen=True, slots=True)
 class FixedClock:
-    """The part has a clock of its own that stays when the bus clock changes."""
+    """The part has a clock of its own that stays when the bus clock changes.
+
+    `was` is what it was before an oscillator of the board was turned, None where it is made from none that was.
+    """
 
     clock: Clock
+    was: Clock | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +29,17 @@ class BusClock:
 
 
 PartClock = FixedClock | BusClock
+
+
+@dataclass(frozen=True, slots=True)
+class MadeClock:
+    """A clock that another part of the board makes: one of its outputs, by name."""
+
+    part: str
+    output: str
+
+
+RateClock = FixedClock | BusClock | MadeClock
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +82,8 @@ class Part:
     """A part on the board. Port addresses are empty for one behind a parallel port or on single lines.
 
     `grade_stated` and `mode_stated` are false where the strictest is taken because nobody said. `hurts`
-    marks an output that can hurt people or equipment. `waits` are wait cycles per access.
+    marks an output that can hurt people or equipment. `waits` are wait cycles per access. `rate_clock` is what its bit
+    rate is made from, where that is not its own clock.
     """
 
     name: str
@@ -78,6 +94,7 @@ class Part:
     mode_stated: bool
     ports: Mapping[str, int]
     clock: PartClock | None
+    rate_clock: RateClock | None
     baud: int | None
     behind: Behind | None
     wires: Mapping[str, Wire]

@@ -19,7 +19,7 @@ from .board import Board
 from .family import families, find_family
 from .oscillator import BusSource, Oscillator
 from .part import Family, Grade, Mode
-from .placed import Area, Behind, Interrupt, Logic, Part, PartClock, Wire
+from .placed import Area, Behind, Interrupt, Logic, Part, PartClock, RateClock, Wire
 
 FILE_NAME = "clockhop.yaml"
 FailOn = Literal["error", "warning", "note", "never"]
@@ -111,6 +111,7 @@ class PartEntry:
     mode_stated: bool
     where: Where
     clock: PartClock | None
+    rate_clock: RateClock | None
     baud: int | None
     hurts: bool
     waits: int
@@ -368,6 +369,7 @@ def _part(entry: PartEntry, look_up: _LookUp) -> Part:
         mode_stated=entry.mode_stated,
         ports=ports,
         clock=entry.clock,
+        rate_clock=entry.rate_clock,
         baud=entry.baud,
         behind=behind,
         wires=wires,

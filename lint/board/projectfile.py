@@ -12,7 +12,7 @@ from ..tables import Node, load, nearest
 from .family import families, find_family, read_family
 from .oscillator import CRYSTAL, BusSource, Tree, read_tree
 from .part import Family, Grade, Mode, OwnClocks
-from .placed import TIED, BusClock, FixedClock, Logic, PartClock
+from .placed import TIED, BusClock, FixedClock, Logic, MadeClock, PartClock, RateClock
 from .project import (
     Absolute,
     Acceptance,
@@ -77,7 +77,9 @@ def read_project(text: str, path: Path, turned: Mapping[str, Clock] = _NOT_TURNE
     edges = _edges(processor)
     way = _way(fields["bus"], edges, known, _NO_WAY) if "bus" in fields else _NO_WAY
     memory = _entries(fields, "memory").items()
-    parts = _entries(fields, "parts").items()
+    part_nodes = _entries(fields, "parts")
+    parts = tuple(_part(name, node, known, tree) for name, node in part_nodes.items())
+    _refuse_strange_makers(part_nodes, parts)
     interrupts = _entries(fields, "interrupts").items()
     fail_on = fields["fail_on"].choice(_FAIL_ON) if "fail_on" in fields else "warning"
     return Project(
@@ -94,7 +96,7 @@ def read_project(text: str, path: Path, turned: Mapping[str, Clock] = _NOT_TURNE
         entries=tuple(_address(node) for node in _items(fields, "entries")),
         interrupts=tuple(_interrupt(name, node) for name, node in interrupts),
         areas=tuple(_area(name, node, known, edges, way) for name, node in memory),
-        parts=tuple(_part(name, node, known, tree) for name, node in parts),
+        parts=parts,
         builds=tuple(_build(name, node, tree) for name, node in _entries(fields, "builds").items()),
         defines=_defines(fields),
         include=_texts(fields, "include"),
@@ -250,6 +252,7 @@ def _part(name: str, node: Node, known: Collection[Family], tree: Tree) -> PartE
             "mode",
             "grade",
             "clock",
+            "rate_clock",
             "baud",
             "hurts",
             "waits",
@@ -272,6 +275,7 @@ def _part(name: str, node: Node, known: Collection[Family], tree: Tree) -> PartE
         mode_stated=mode is not None or len(family.modes) == 1,
         where=where,
         clock=clock,
+        rate_clock=_rate_clock(fields["rate_clock"], tree) if "rate_clock" in fields else None,
         baud=fields["baud"].integer(1) if "baud" in fields else None,
         hurts="hurts" in fields and fields["hurts"].choice(("true", "false")) == "true",
         waits=fields["waits"].integer(0) if "waits" in fields else 0,
@@ -383,11 +387,30 @@ def _bit(node: Node) -> int:
 def _part_clock(node: Node, tree: Tree) -> PartClock:
     found = _FROM_BUS.fullmatch(node.text())
     if found is None:
-        return FixedClock(tree.clock(node))
+        clock, was = tree.clock(node), tree.clock(node, turned=False)
+        return FixedClock(clock, was if was != clock else None)
     number = Fraction(int(found[2] or 1))
     if number == 0:
         node.fail(f'"{node.text()}" is no clock; write bus, bus / 2 or bus * 4')
     return BusClock(1 / number if found[1] == "/" else number)
+
+
+def _rate_clock(node: Node, tree: Tree) -> RateClock:
+    """What a bit rate is made from: a clock, or an output of another part."""
+    if not node.is_mapping:
+        return _part_clock(node, tree)
+    fields = node.fields(required=("part", "output"))
+    return MadeClock(fields["part"].text(), fields["output"].text())
+
+
+def _refuse_strange_makers(nodes: Mapping[str, Node], parts: Collection[PartEntry]) -> None:
+    """Raises for a rate_clock: made by a part or an output that there is not."""
+    families = {part.name: part.family for part in parts}
+    for part in parts:
+        if isinstance(part.rate_clock, MadeClock):
+            fields = nodes[part.name].mapping()["rate_clock"].mapping()
+            fields["part"].choice(families)
+            fields["output"].choice([output.name for output in families[part.rate_clock.part].outputs])
 
 
 def _refuse_missing_clock(node: Node, name: str, family: Family, grade: Grade) -> None:

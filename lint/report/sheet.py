@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import assert_never
 
-from ..board import Evidence, Family, Grade, Operation
-from ..board.part import Amount, BitTimes, Fixed, LimitRow, OwnClocks, Pattern, Poll
+from ..board import Evidence, Family, Grade, Number, Operation, Register
+from ..board.part import Amount, BitTimes, Fixed, Given, LimitRow, OwnClocks, Pattern, Poll
 from ..quantity import Clock, Duration
 
 Value = Clock | Duration | str
@@ -67,6 +67,8 @@ def sections(sheet: Sheet) -> Iterator[Section]:
         "clock ratings, judged by check": list(_ratings(sheet)),
         "bus times": list(_bus_times(sheet)),
         "figures, shown only": list(_figures(sheet)),
+        "registers": [Line(row.name, {"": _register(row)}) for row in family.registers],
+        "follows a clock, judged by check": list(_outputs(sheet)),
         "formulas": list(_remarks(sheet, formulas=True)),
         "cautions": list(_remarks(sheet, formulas=False)),
     }
@@ -172,6 +174,31 @@ def _figures(sheet: Sheet) -> Iterator[Line]:
         if values := _chosen(sheet, row.values):
             bound = "" if row.bound == "is" else f" at {row.bound}"
             yield Line(f"{row.name}{bound}", values, "", row.evidence)
+
+
+def _register(row: Register) -> str:
+    at = "" if row.at is None else f" +{row.at}"
+    bits = f", value %{_bits(row.pattern)}" if row.pattern.mask else ""
+    behind = f", behind {', '.join(each.register for each in row.behind)}" if row.behind else ""
+    return f"write {' or '.join(row.ports)}{at}{bits}{_given(row.given)}{behind}"
+
+
+def _given(given: tuple[Given, ...]) -> str:
+    return "".join(f", {each.register} %{_bits(each.pattern)}" for each in given)
+
+
+def _outputs(sheet: Sheet) -> Iterator[Line]:
+    for row in sheet.family.outputs:
+        if sheet.grade is None or sheet.grade.name in row.grades:
+            what = {"rate": "a bit is", "time": "lasts", "tone": "a wave is"}[row.kind]
+            numbers = "; ".join(_made_of(made) for made in row.numbers)
+            text = f"{what} {row.periods.text} periods of the {row.clock}{_given(row.given)}"
+            yield Line(row.name, {"": text}, numbers, row.evidence)
+
+
+def _made_of(made: Number) -> str:
+    zero = f", 0 is {made.zero}" if made.zero is not None else ""
+    return f"{made.name} in {' and '.join(made.bits)}{zero}"
 
 
 def _remarks(sheet: Sheet, formulas: bool) -> Iterator[Line]:

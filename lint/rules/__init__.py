@@ -16,12 +16,29 @@ from . import (
     over_rating,
     page_crossing_changes,
     pulse_changes,
+    rate_off,
+    timer_changes,
+    tone_changes,
     trips_unknown,
     unused_acceptance,
     wait_too_short,
 )
 from .acceptance import accepted
-from .base import Case, Finding, Goal, Holds, Judge, Open, PadGoal, Rule, Severity, Verdict, WaitGoal
+from .base import (
+    Case,
+    Constant,
+    Finding,
+    Goal,
+    Holds,
+    Judge,
+    NumberGoal,
+    Open,
+    PadGoal,
+    Rule,
+    Severity,
+    Verdict,
+    WaitGoal,
+)
 from .margin import Margin, margins
 
 RULES: tuple[Rule, ...] = (
@@ -29,6 +46,9 @@ RULES: tuple[Rule, ...] = (
     access_too_late.RULE,
     wait_too_short.RULE,
     pulse_changes.RULE,
+    rate_off.RULE,
+    timer_changes.RULE,
+    tone_changes.RULE,
     handler_too_long.RULE,
     over_rating.RULE,
     memory_too_slow.RULE,
@@ -65,12 +85,14 @@ def judge(case: Case) -> Judgement:
 __all__ = [
     "RULES",
     "Case",
+    "Constant",
     "Finding",
     "Goal",
     "Holds",
     "Judge",
     "Judgement",
     "Margin",
+    "NumberGoal",
     "Open",
     "PadGoal",
     "Rule",

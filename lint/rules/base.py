@@ -43,7 +43,28 @@ class WaitGoal:
     most: Duration | None
 
 
-Goal = PadGoal | WaitGoal
+@dataclass(frozen=True, slots=True)
+class Constant:
+    """A byte of the constant in a hole of an instruction's operand, `shift` bits up, and what it has to become."""
+
+    index: int
+    hole: str
+    shift: int
+    byte: int
+
+
+@dataclass(frozen=True, slots=True)
+class NumberGoal:
+    """Constants that have to become others, so that what a part counts lasts as long as before.
+
+    `complete` is false where some byte of the number does not stand in the source as a constant.
+    """
+
+    constants: tuple[Constant, ...]
+    complete: bool
+
+
+Goal = PadGoal | WaitGoal | NumberGoal
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from typing import Final, Literal, Protocol
+from typing import Literal, Protocol
 
 from ..board import Behind, Board, Operation, Pair, PairPlace, Part, Strobe
-from ..timing import Access, Context, Handler, Query, Site, Timings
-
-# With more different histories than this before one access, nothing is taken as known of them.
-_MOST_HISTORIES: Final = 64
+from ..timing import Access, Handler, Site, Timings
+from .carried import Start, carry
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,33 +258,12 @@ def _histories(
     """All histories possible before each access, carried from access to access until nothing new arrives."""
     if part.family.pair is None and not part.driven and not part.mode.halves:
         return dict.fromkeys(own, frozenset({_History()}))
-    wanted = frozenset(own)
-    finder = timings.finder(Query(wanted.__contains__, wanted.__contains__, lambda _: False))
-    following: dict[Site, list[Site]] = {}
-    for gap in finder.gaps(timings.roots):
-        following.setdefault(gap.first, []).append(gap.then)
-    found: dict[Site, frozenset[_History]] = {}
-    work: list[tuple[Site, frozenset[_History]]] = []
-    for root in timings.roots:
-        start = _unknown(part) if root.entry in handlers else frozenset({_History(control=0)})
-        work += [(site, start) for site in finder.summary(Context(root.entry)).heads]
-    while work:
-        site, coming = work.pop()
-        known = found.get(site, frozenset())
-        if coming <= known:
-            continue
-        known |= coming
-        if len(known) > _MOST_HISTORIES:
-            known |= _unknown(part)
-        found[site] = known
-        befores = known if len(known) <= _MOST_HISTORIES else _unknown(part)
-        after = frozenset(
-            reading.tell(site.access, value, before).after
-            for before in befores
-            for value in _values(site.access)
-        )
-        work += [(next_site, after) for next_site in following.get(site, ())]
-    return found
+    start = Start(frozenset({_History(control=0)}), _unknown(part), handlers)
+
+    def step(site: Site, before: _History) -> Iterator[_History]:
+        return (reading.tell(site.access, value, before).after for value in _values(site.access))
+
+    return carry(timings, own, start, step).before
 
 
 def _unknown(part: Part) -> frozenset[_History]:

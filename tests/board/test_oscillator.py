@@ -49,7 +49,7 @@ def test_what_hangs_on_an_oscillator_follows_it_and_the_old_clock_stays():
     assert project.written_for == Clock(Fraction(14318180, 14))
     assert [part.clock for part in project.parts] == [
         FixedClock(parse_clock("3.579545 MHz")),
-        FixedClock(parse_clock("21.47727 MHz")),
+        FixedClock(parse_clock("21.47727 MHz"), was=parse_clock("10.738635 MHz")),
     ]
 
 

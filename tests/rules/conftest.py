@@ -10,7 +10,7 @@ from clockhop.board import Board, Project, bare, read
 from clockhop.chain.chain import wait_states
 from clockhop.cpu import load
 from clockhop.flow import connect
-from clockhop.quantity import parse_clock
+from clockhop.quantity import Clock, parse_clock
 from clockhop.rules.base import Case
 from clockhop.source import parse
 from clockhop.timing import count, handlers
@@ -27,6 +27,7 @@ def case() -> Callable[..., Case]:
         written_for: str | None = None,
         cpu: str = "6809",
         files: dict[str, str] | None = None,
+        turned: dict[str, Clock] | None = None,
     ) -> Case:
         processor = load(cpu)
         texts = {"tower.asm": text, **(files or {})}
@@ -34,7 +35,8 @@ def case() -> Callable[..., Case]:
             "tower.asm", processor, reader=lambda path: parse(texts[path].encode(), path, words(processor))
         )
         judged = tuple(map(parse_clock, clocks)) or (parse_clock("1 MHz"),)
-        project = read(f"processor: {cpu}\n{board}", Path("clockhop.yaml")) if board else None
+        named = Path("clockhop.yaml")
+        project = read(f"processor: {cpu}\n{board}", named, turned or {}) if board else None
         made = _board(project, {n: s.value for n, s in program.symbols.items() if s.value is not None}, cpu)
         entries = [*(("entry", at) for at in made.entries), *((i.name, i.entry) for i in made.interrupts)]
         graph = connect(program, entries)

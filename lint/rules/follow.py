@@ -1,0 +1,283 @@
+"""What parts make by counting a clock, how long that is at each clock, and which numbers would keep it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import product
+
+from ..board import BusClock, FixedClock, MadeClock, Number, Output, Part, RateClock, spread
+from ..errors import Place
+from ..quantity import Clock, Duration
+from .base import Case, Constant, NumberGoal
+from .constant import Source, find
+from .setting import Setting, Unset, counted, settings
+
+
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """An output that is set, over the clock it counts: so many `cycles` of the bus, or a time that stays.
+
+    `fixed` is that time, and `was` what it was before an oscillator of the board was turned. `through` is the setting
+    of the part that makes its clock, where another part does.
+    """
+
+    setting: Setting
+    through: Setting | None
+    cycles: Fraction
+    fixed: Duration
+    was: Duration
+
+    @property
+    def part(self) -> Part:
+        return self.setting.part
+
+    @property
+    def output(self) -> Output:
+        return self.setting.output
+
+    @property
+    def name(self) -> str:
+        return f"{self.part.name} {self.output.name}"
+
+    @property
+    def moves(self) -> bool:
+        """Whether it follows the bus clock."""
+        return self.cycles > 0
+
+    def at(self, clock: Clock) -> Duration:
+        """How long it lasts at a bus clock, as the oscillators are now."""
+        return Duration(self.cycles / clock.hz + self.fixed.seconds)
+
+    def before(self, clock: Clock) -> Duration:
+        """How long it lasted at a bus clock, before any oscillator was turned."""
+        return Duration(self.cycles / clock.hz + self.was.seconds)
+
+    @property
+    def counter(self) -> Setting:
+        """The setting to change where it has to last as long as before: that which counts the bus."""
+        return self.through or self.setting
+
+
+@dataclass(frozen=True, slots=True)
+class Unfollowed:
+    """An output of which it isn't known how long it lasts, and why, in words to act on; `moves`: it follows the bus."""
+
+    part: Part
+    output: Output
+    index: int
+    reason: str
+    moves: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Base:
+    """A period of a clock, in cycles of the bus or as a time."""
+
+    cycles: Fraction
+    fixed: Fraction
+    was: Fraction
+    through: Setting | None = None
+
+
+def followed(case: Case) -> Iterator[Followed | Unfollowed]:
+    """Every output of the parts on the board with what the program sets it to, in the order of the project file."""
+    found = settings(case)
+    makers = {
+        (made.part, made.output)
+        for part in case.board.parts
+        if isinstance(made := part.rate_clock, MadeClock)
+    }
+    for part in case.board.parts:
+        for each in found.get(part.name, ()):
+            # What only makes the clock of another part is judged there.
+            if (part.name, each.output.name) not in makers:
+                yield from _followed(case, found, each)
+
+
+_Settings = Mapping[str, tuple[Setting | Unset, ...]]
+
+
+def _followed(case: Case, found: _Settings, each: Setting | Unset) -> Iterator[Followed | Unfollowed]:
+    part, output = each.part, each.output
+    bases = list(_bases(case, found, part, output))
+    if not bases:
+        key = "rate_clock:" if output.clock == "rate clock" else "clock:"
+        yield Unfollowed(
+            part, output, each.index, f"state {key} to know whether it follows the bus clock", True
+        )
+    elif isinstance(each, Unset):
+        moves = any(isinstance(base, str) or base.cycles for base in bases)
+        yield Unfollowed(part, output, each.index, each.reason, moves)
+    else:
+        for base in bases:
+            if isinstance(base, str):
+                yield Unfollowed(part, output, each.index, base, True)
+            else:
+                yield Followed(
+                    each,
+                    base.through,
+                    each.periods * base.cycles,
+                    Duration(each.periods * base.fixed),
+                    Duration(each.periods * base.was),
+                )
+
+
+def _bases(case: Case, found: _Settings, part: Part, output: Output) -> Iterator[_Base | str]:
+    """What the output counts; a text where that is made by a part of which it is not known what it makes."""
+    if output.clock == "bus clock":
+        yield _Base(Fraction(1), Fraction(0), Fraction(0))
+        return
+    clock: RateClock | None = part.rate_clock if output.clock == "rate clock" else part.clock
+    match clock:
+        case None:
+            return
+        case FixedClock(now, was):
+            yield _Base(Fraction(0), 1 / now.hz, 1 / (was or now).hz)
+        case BusClock(times):
+            yield _Base(1 / times, Fraction(0), Fraction(0))
+        case MadeClock(maker, name):
+            yield from _made(case, found, maker, name)
+
+
+def _made(case: Case, found: _Settings, maker: str, name: str) -> Iterator[_Base | str]:
+    for each in found.get(maker, ()):
+        if each.output.name != name:
+            continue
+        if isinstance(each, Unset):
+            yield f"{maker} {name} makes its clock: {each.reason}"
+            continue
+        for base in _bases(case, found, each.part, each.output):
+            if isinstance(base, str):
+                yield base
+            else:
+                periods = each.periods
+                yield _Base(periods * base.cycles, periods * base.fixed, periods * base.was, each)
+
+
+# -- the number that keeps it --------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """Numbers, as they are written, that bring an output nearest to what is wanted; `share` is what they make of it."""
+
+    numbers: tuple[tuple[str, int], ...]
+    share: Fraction
+
+    @property
+    def error(self) -> Fraction:
+        return abs(self.share - 1)
+
+
+def keep(output: Output, numbers: Mapping[str, int], factor: Fraction) -> Kept | None:
+    """The numbers with which an output counts `factor` times the periods that it counts with `numbers`.
+
+    What it chooses from a few is left as it is where the rest can do it to a thousandth, else the best choice is taken.
+    None where none come near, or it makes nothing now.
+    """
+    now = counted(output, numbers)
+    if now is None:
+        return None
+    wanted = now * factor
+    main = max(output.numbers, key=lambda made: (not made.means, made.most), default=None)
+    if main is None:
+        return None
+    choices = [made for made in output.numbers if made.means and made is not main]
+    found: list[Kept] = []
+    for chosen in product(*(_written(made, numbers[made.name]) for made in choices)):
+        given = {**numbers, **{made.name: value for made, value in zip(choices, chosen, strict=True)}}
+        best = _nearest(output, main, given, wanted)
+        if best is not None:
+            found.append(best)
+            if best.error <= Fraction(1, 1000):
+                return best
+    return min(found, key=lambda each: each.error, default=None)
+
+
+def _written(made: Number, now: int) -> list[int]:
+    """What may be written for a number of few choices, that which stands there first."""
+    return [now, *(value for value in made.means if value != now)]
+
+
+def _nearest(output: Output, main: Number, given: Mapping[str, int], wanted: Fraction) -> Kept | None:
+    def periods(written: int) -> Fraction | None:
+        return counted(output, {**given, main.name: written})
+
+    tried = list(main.means) if main.means else list(_around(main, periods, wanted))
+    made = [(value, found) for value in tried if (found := periods(value)) is not None]
+    if not made:
+        return None
+    value, best = min(made, key=lambda each: max(each[1] / wanted, wanted / each[1]))
+    return Kept(tuple(sorted({**given, main.name: value}.items())), best / wanted)
+
+
+def _around(main: Number, periods: Callable[[int], Fraction | None], wanted: Fraction) -> Iterator[int]:
+    """The two numbers between which the periods pass what is wanted, and both ends; more numbers never turn back."""
+    low, high = 1, main.most
+    yield from (0, low, high)
+    first, last = periods(low), periods(high)
+    if first is None or last is None:
+        return
+    rising = last > first
+    while high - low > 1:
+        middle = (low + high) // 2
+        found = periods(middle)
+        if found is None or (found < wanted) == rising:
+            low = middle
+        else:
+            high = middle
+    yield from (low, high)
+
+
+# -- where it stands in the source ---------------------------------------------------------------------------
+
+
+def sources(case: Case, setting: Setting) -> Mapping[str, Source]:
+    """Where the constants of a setting stand, by register; what is not found is left out."""
+    found: dict[str, Source] = {}
+    for register, index in setting.writers.items():
+        value = setting.held.value(register)
+        source = None if value is None else find(case.program, index, value)
+        if source is not None:
+            found[register] = source
+    return found
+
+
+def place(case: Case, setting: Setting) -> Place:
+    """The constant's place in the source, else that of the write."""
+    for source in sources(case, setting).values():
+        return case.program.instructions[source.index].origin.place
+    return case.program.instructions[setting.index].origin.place
+
+
+def goal(case: Case, setting: Setting, kept: Kept) -> NumberGoal:
+    """What a mend needs to write other numbers: the constants and what they have to become."""
+    numbers = dict(kept.numbers)
+    found = sources(case, setting)
+    held = {
+        register: setting.held.value(register) or 0
+        for made in setting.output.numbers
+        for register in made.bits
+    }
+    wanted = dict(held)
+    for made in setting.output.numbers:
+        wanted.update(spread(made, numbers[made.name], wanted))
+    changed = {register: byte for register, byte in wanted.items() if byte != held[register]}
+    return NumberGoal(
+        tuple(
+            Constant(found[register].index, found[register].hole, found[register].shift, byte)
+            for register, byte in changed.items()
+            if register in found
+        ),
+        changed.keys() <= found.keys(),
+    )
+
+
+def said(setting: Setting, numbers: Mapping[str, int]) -> str:
+    """Numbers in words: the only one alone, several with their names, each as what it stands for."""
+    meant = [(made.name, made.meaning(numbers[made.name])) for made in setting.output.numbers]
+    if len(meant) == 1:
+        return str(meant[0][1])
+    return ", ".join(f"{name} {value}" for name, value in meant)

@@ -1,0 +1,169 @@
+"""The numbers that a program writes to parts that count, and which instructions put them there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+from ..board import Held, Output, Part, Register, at_start, holds, number, written
+from ..timing import Site
+from .base import Case
+from .carried import Carried, Start, carry
+
+# Bytes of one number that are written within so many cycles belong together: what stands there between them
+# counts for nothing. Common practice.
+_TOGETHER: Final = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """An output of a part with the numbers that stand in it behind the instruction `index`.
+
+    `numbers` are as they are written, `writers` the instructions that wrote each register. `periods` are those of the
+    clock it counts.
+    """
+
+    part: Part
+    output: Output
+    index: int
+    numbers: tuple[tuple[str, int], ...]
+    periods: Fraction
+    held: Held
+
+    @property
+    def writers(self) -> Mapping[str, int]:
+        """The instruction that wrote each register of the numbers, where one did."""
+        names = [register for made in self.output.numbers for register in made.bits]
+        found = {register: self.held.writer(register) for register in names}
+        return {register: index for register, index in found.items() if index is not None}
+
+
+@dataclass(frozen=True, slots=True)
+class Unset:
+    """An output into which something is written at instruction `index` that is not known, and why it is not."""
+
+    part: Part
+    output: Output
+    index: int
+    reason: str
+
+
+def settings(case: Case) -> Mapping[str, tuple[Setting | Unset, ...]]:
+    """What every part's counters are set to, by the name of the part, in the order of the source, each once."""
+    return {part.name: tuple(_of_part(case, part)) for part in case.board.parts if _outputs(part)}
+
+
+def _outputs(part: Part) -> tuple[Output, ...]:
+    return tuple(output for output in part.family.outputs if part.grade.name in output.grades)
+
+
+def _of_part(case: Case, part: Part) -> Iterator[Setting | Unset]:
+    own = [
+        site
+        for site in case.timings.sites()
+        if site.access.way == "write" and _port(case, part, site) is not None
+    ]
+    handlers = frozenset(handler.entry for handler in case.handlers)
+    begin, registers = at_start(part.family.registers), part.family.registers
+    unknown = Held(tuple((name, None, None) for name, _, _ in begin.values))
+    start = Start(frozenset({begin}), frozenset({unknown}), handlers, passed_on=True)
+
+    def told(site: Site, before: Held) -> Iterator[tuple[Register | None, Held]]:
+        found = _port(case, part, site)
+        assert found is not None
+        port, at = found
+        values = (None,) if site.access.values is None else tuple(sorted(site.access.values))
+        for value in values:
+            yield from written(registers, port, at, value, site.access.instruction, before)
+
+    carried = carry(case.timings, own, start, lambda site, before: (held for _, held in told(site, before)))
+    writes = {
+        site: tuple(
+            dict.fromkeys(each for before in carried.before.get(site, ()) for each in told(site, before))
+        )
+        for site in own
+    }
+    found = [each for site in own for each in _set_at(part, site, writes, carried)]
+    seen: dict[tuple[object, ...], Setting | Unset] = {}
+    for each in found:
+        seen.setdefault(_key(each), each)
+    yield from seen.values()
+
+
+def _key(each: Setting | Unset) -> tuple[object, ...]:
+    if isinstance(each, Unset):
+        return each.output.name, each.index, each.reason
+    return each.output.name, each.numbers, tuple(each.writers.items())
+
+
+def _port(case: Case, part: Part, site: Site) -> tuple[str, int] | None:
+    """The port of the part that is written, and the place in it."""
+    found = case.board.part_at(site.access.address)
+    if found is None or found[0] is not part:
+        return None
+    return found[1].name, site.access.address - part.ports[found[1].name]
+
+
+_Writes = Mapping[Site, Sequence[tuple[Register | None, Held]]]
+
+
+def _set_at(part: Part, site: Site, writes: _Writes, carried: Carried[Held]) -> Iterator[Setting | Unset]:
+    for output in _outputs(part):
+        names = {register for made in output.numbers for register in made.bits}
+        names |= {given.register for given in output.given}
+        for register, held in writes[site]:
+            if register is None or register.name not in names:
+                continue
+            told = [holds(given.pattern, held.value(given.register)) for given in output.given]
+            if False in told or _unfinished(site, register.name, names, writes, carried):
+                continue
+            yield from _made(part, output, site.access.instruction, held, None not in told)
+
+
+def _made(part: Part, output: Output, index: int, held: Held, certain: bool) -> Iterator[Setting | Unset]:
+    raw = {made.name: number(made, held) for made in output.numbers}
+    open_ = [made for made in output.numbers if raw[made.name] is None]
+    if open_:
+        unwritten = [name for made in open_ for name in made.bits if held.writer(name) is None]
+        if len(unwritten) < sum(len(made.bits) for made in open_):
+            yield Unset(part, output, index, "the number written is not known")
+        return
+    if not certain:
+        names = ", ".join(given.register for given in output.given)
+        yield Unset(part, output, index, f"what {names} holds there is not known")
+        return
+    numbers = {name: value for name, value in raw.items() if value is not None}
+    periods = counted(output, numbers)
+    if periods is not None:
+        yield Setting(part, output, index, tuple(sorted(numbers.items())), periods, held)
+
+
+def counted(output: Output, numbers: Mapping[str, int]) -> Fraction | None:
+    """The periods that an output counts for numbers as they are written; None where it counts none."""
+    meant = {made.name: made.meaning(numbers[made.name]) for made in output.numbers}
+    known = {name: value for name, value in meant.items() if value is not None}
+    if len(known) < len(meant):
+        return None
+    periods = output.periods.of(known)
+    return periods if periods is not None and periods > 0 else None
+
+
+def _unfinished(site: Site, register: str, names: set[str], writes: _Writes, carried: Carried[Held]) -> bool:
+    """Whether on every way another byte of the same number follows soon."""
+    ways = carried.following.get(site, ())
+    work = [(gap.then, gap.fewest) for gap in ways]
+    seen = {site}
+    ends = not ways
+    while work and not ends:
+        then, cycles = work.pop()
+        written_there = {each.name for each, _ in writes[then] if each is not None}
+        if cycles > _TOGETHER:
+            ends = True
+        elif not (written_there & names) - {register}:
+            further = carried.following.get(then, ())
+            ends = then in seen or not further
+            seen.add(then)
+            work += [(gap.then, cycles + gap.fewest) for gap in further]
+    return not ends

@@ -20,6 +20,7 @@ FLOORS = (
     ("chain",),
     ("mend",),
     ("report",),
+    ("editor",),
     ("cli",),
 )
 # On one floor: quantity raises what errors defines.

@@ -31,6 +31,7 @@ _COMMANDS: Final = {
     "compose": "Write code that lasts a given time.",
     "explain": "Show the manual page of a finding.",
     "parts": "List the parts there are data for, or show one with its limits and their sources.",
+    "editor": "Talk to an editor: a language server at standard input and output.",
     "cpus": "List the processors there are tables for.",
 }
 

@@ -10,7 +10,7 @@ from ..quantity import Clock, Duration
 from ..source import Leave, Takes
 from ..timing import Gap, Query, Site
 from .model import Left
-from .retime import Padding, moved
+from .padding import Padding, moved
 
 Pair = tuple[int, int, int]
 

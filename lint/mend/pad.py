@@ -8,15 +8,13 @@ from math import ceil
 
 from ..chain import Chain, judge
 from ..errors import Place
-from ..flow import Liveness, Loop, liveness, names_of
+from ..flow import Loop, liveness
 from ..quantity import Clock
 from ..rules import Finding, PadGoal
 from ..source import Edit
-from .filler import Filler, shortest_padding
 from .keep import Kept, named, shortest
 from .model import Evidence, Left
-from .retime import MOST_PADDED, Padding
-from .text import inserted
+from .padding import MOST_PADDED, Padding, Pads
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,9 +115,7 @@ class _Padder:
         self.chain = chain
         self.clock = clock
         self.program = chain.program
-        self.live: Liveness = liveness(chain.graph)
-        self.names = names_of(chain.graph)
-        self.modes = frozenset(chain.timings.analysis.modes.items())
+        self.pads = Pads(chain.timings, liveness(chain.graph))
         self.loops: list[Loop] = [
             loop
             for routine in chain.timings.routines
@@ -172,46 +168,42 @@ class _Padder:
             why = f"{cycles} cycles are more than a pad is good for; put a wait between them"
             return [Left(need.subject, need.place, f"{need.reason}; {why}") for need in served]
         instruction = self.program.instructions[point]
-        dead = self.names - self.live.after[point]
-        waits = self.chain.timings.analysis.waits.at(instruction.end)
-        fillers = shortest_padding(self.program.cpu, self.modes, cycles, dead, waits)
+        padding = self.pads.at(point, cycles)
         alike = [i for i in self.program.instructions if i.origin.statement is instruction.origin.statement]
-        if fillers is None or len(alike) > 1:
+        if padding is None or len(alike) > 1:
             why = (
                 "no instruction can pad it"
-                if fillers is None
+                if padding is None
                 else "its line is in a macro used more than once"
             )
             return [Left(need.subject, need.place, f"{need.reason}; {why}") for need in served]
         need = served[0]
-        lines = [(filler.mnemonic, filler.operand) for filler in fillers]
         remark = next((each.remark for each in served if each.stated), need.remark)
         return Pad(
             subject=need.subject,
             place=need.place,
             places=(instruction.origin.text_place,),
             reason="; ".join(dict.fromkeys(each.reason for each in served)),
-            result=_result(fillers, cycles, self.clock),
-            evidence=self._evidence(fillers, served, instruction.certain),
-            padding=Padding(point, fillers),
+            result=_result(padding, cycles, self.clock),
+            evidence=self._evidence(padding, served, instruction.certain),
+            padding=padding,
             path=instruction.origin.source.name,
-            edit=inserted(instruction, lines, remark),
+            edit=padding.edit(instruction, remark),
         )
 
-    def _evidence(self, fillers: tuple[Filler, ...], served: list[Need], certain: bool) -> Evidence:
+    def _evidence(self, padding: Padding, served: list[Need], certain: bool) -> Evidence:
         if any(need.hurts for need in served):
             return Evidence("shown", ("it drives an output that can hurt people or equipment",))
         if not certain:
             return Evidence("shown", ("a line before it was not understood",))
-        spoils = sorted({name for filler in fillers for name in filler.spoils})
+        spoils = sorted({name for filler in padding.fillers for name in filler.spoils})
         touched = f"spoil only {', '.join(spoils)}, which nobody reads there" if spoils else "change nothing"
         return Evidence(
             "proved", (f"the pads {touched}, for all states", f"rests on the {self.program.cpu.name} table")
         )
 
 
-def _result(fillers: tuple[Filler, ...], cycles: int, clock: Clock) -> str:
-    total = sum(filler.cycles for filler in fillers)
-    size = sum(filler.size for filler in fillers)
+def _result(padding: Padding, cycles: int, clock: Clock) -> str:
+    total, size = padding.cycles, padding.size
     time = clock.duration(total).text(4)
     return f"{total} cycles more ({time} at {clock.text()}), {cycles} needed; {size} byte{'' if size == 1 else 's'}"

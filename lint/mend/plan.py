@@ -17,8 +17,8 @@ from .goal import Goal, Key, Wanted, goals, key
 from .keep import kept
 from .model import Change, Grade, Left, Mend, Plan
 from .pad import Pad, pad_step
+from .padding import Padding, moved
 from .reach import reach
-from .retime import Padding, moved
 from .retiming import Retimed, open_counts, pads_of, retimings, time_outs
 
 Only = Literal["retime", "pad"]

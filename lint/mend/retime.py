@@ -6,34 +6,18 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from ..assemble import Instruction, OperandNumber
+from ..assemble import OperandNumber
 from ..cpu import Action, Cpu, Hole, Kind, Step
-from ..flow import Loop, Routine, names_of
+from ..flow import Loop, Routine
 from ..timing import Timings, Wait
-from ..timing.analysis import Analysis
-from ..timing.ways import Out
-from .filler import Filler, shortest_padding
+from .knob import Knob, counts, longest, measure, solved
+from .padding import MOST_PADDED, Padding, Pads
 from .reach import reach
 
-# Pads longer than this are not written: a count or another way is the better mend.
-MOST_PADDED: Final = 64
-_SECANTS: Final = 12
 # Pads tried beyond the shortest one that lets a counter reach the time.
 _PADS_TRIED: Final = 4
 _PADS_TOGETHER: Final = 8
 _NONE_SLOWER: Final[Mapping[int, Action]] = {}
-
-
-@dataclass(frozen=True, slots=True)
-class Padding:
-    """Instructions to put behind another one."""
-
-    behind: int
-    fillers: tuple[Filler, ...]
-
-    @property
-    def cycles(self) -> int:
-        return sum(filler.cycles for filler in self.fillers)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +33,7 @@ class Solution:
     @property
     def padded(self) -> int:
         """Bytes of the pads."""
-        return sum(filler.size for padding in self.paddings for filler in padding.fillers)
+        return sum(padding.size for padding in self.paddings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,34 +44,22 @@ class NoSolution:
 
 
 @dataclass(frozen=True, slots=True)
-class _Knob:
-    """An operand whose value changes how long the wait lasts; counts run from 1 to 2^width, 0 standing for 2^width."""
+class _Spot:
+    """A place for pads: behind an instruction, or before it."""
 
-    wait: Wait
     index: int
-    number: OperandNumber
-    hole: Hole
-    written: int
-    lasts: Callable[[int], int | None]
-
-    def value(self, count: int) -> int:
-        return count % (1 << self.hole.width)
-
-    @property
-    def most(self) -> int:
-        return 1 << self.hole.width
+    before: bool
 
 
 class Retimer:
     """Solves the waits of one program."""
 
-    def __init__(self, timings: Timings, live_after: Callable[[int], frozenset[str]]) -> None:
+    def __init__(self, timings: Timings, pads: Pads) -> None:
         self._analysis = timings.analysis
         self._graph = timings.graph
         self._program = timings.graph.program
         self._cpu: Cpu = timings.graph.program.cpu
-        self._live_after = live_after
-        self._modes = frozenset(timings.analysis.modes.items())
+        self._pads = pads
 
     def solve(self, wait: Wait, need: int, most: int) -> Solution | NoSolution:
         """The least change that makes the wait last at least `need` and at most `most` cycles."""
@@ -114,7 +86,7 @@ class Retimer:
         """
         first = calls[0][0]
         for index in sorted(reach(self._graph, first) - first.part.nodes):
-            for number, hole in _counts(self._program.instructions[index]):
+            for number, hole in counts(self._program.instructions[index]):
                 knobs = [self._knob(wait, index, number, hole) for wait, _, _ in calls]
                 if all(self._turns_it(knob) for knob in knobs):
                     found = next(self._together(knobs, calls), None)
@@ -123,12 +95,12 @@ class Retimer:
         return []
 
     def _together(
-        self, knobs: list[_Knob], calls: Sequence[tuple[Wait, int, int]]
+        self, knobs: list[Knob], calls: Sequence[tuple[Wait, int, int]]
     ) -> Iterator[list[Solution]]:
         for padding in (None, *self._pads_together(knobs[0])):
             slower = [self._slowed(k, padding.behind, padding.cycles) if padding else k for k in knobs]
-            solved = [_solved(knob, need) for knob, (_, need, _) in zip(slower, calls, strict=True)]
-            for value in dict.fromkeys(each[0] for each in solved if each is not None):
+            found = [solved(knob, need) for knob, (_, need, _) in zip(slower, calls, strict=True)]
+            for value in dict.fromkeys(each[0] for each in found if each is not None):
                 lasts = [knob.lasts(value) for knob in slower]
                 if all(
                     c is not None and need <= c <= most
@@ -144,7 +116,7 @@ class Retimer:
         """
         for before, back in self._way_back(calls[0][0]):
             for cycles in range(1, _PADS_TOGETHER + 1):
-                padding = self._padding(before, cycles)
+                padding = self._pads.at(before, cycles)
                 if padding is not None and padding.cycles == cycles:
                     slower = {back: self._longer(back, cycles)}
                     found = [s for call in calls if (s := self._apart(call, padding, slower)) is not None]
@@ -158,7 +130,7 @@ class Retimer:
         wait, need, most = call
         for knob in self._knobs(wait):
             padded = replace(knob, lasts=self._lasting(wait, knob.index, knob.hole, slower))
-            found = _solved(padded, need)
+            found = solved(padded, need)
             if found is not None and found[1] <= most:
                 return Solution(knob.index, knob.number, found[0], (padding,), found[1])
         return None
@@ -171,13 +143,13 @@ class Retimer:
         if len(returns) == 1 and sources == [returns[0] - 1]:
             yield sources[0], returns[0]
 
-    def _pads_together(self, knob: _Knob) -> Iterator[Padding]:
+    def _pads_together(self, knob: Knob) -> Iterator[Padding]:
         (call,) = (c for n in knob.wait.part.nodes if (c := self._graph.calls.get(n)) is not None)
         if call.target is None:
             return
-        for behind in self._inside(self._analysis.routine(call.target), knob):
+        for spot in self._inside(self._analysis.routine(call.target), knob):
             for cycles in range(1, _PADS_TOGETHER + 1):
-                padding = self._padding(behind, cycles)
+                padding = self._pads.at(spot.index, cycles, spot.before)
                 if padding is not None and padding.cycles == cycles:
                     yield padding
 
@@ -187,20 +159,20 @@ class Retimer:
         missing = need - wait.cycles
         if behind is None or missing > MOST_PADDED:
             return NoSolution("it has no count to change")
-        padding = self._padding(behind, missing)
+        padding = self._pads.at(behind, missing)
         if padding is None:
             return NoSolution("no instruction of the processor can pad it")
         return Solution(behind, None, 0, (padding,), wait.cycles + padding.cycles)
 
-    def _knobs(self, wait: Wait) -> Iterator[_Knob]:
+    def _knobs(self, wait: Wait) -> Iterator[Knob]:
         for index in sorted(wait.part.nodes):
-            for number, hole in _counts(self._program.instructions[index]):
+            for number, hole in counts(self._program.instructions[index]):
                 knob = self._knob(wait, index, number, hole)
                 if self._turns_it(knob):
                     yield knob
 
-    def _knob(self, wait: Wait, index: int, number: OperandNumber, hole: Hole) -> _Knob:
-        return _Knob(wait, index, number, hole, number.value or 0, self._lasting(wait, index, hole))
+    def _knob(self, wait: Wait, index: int, number: OperandNumber, hole: Hole) -> Knob:
+        return Knob(wait, index, number, hole, number.value or 0, self._lasting(wait, index, hole))
 
     def _lasting(
         self, wait: Wait, index: int, hole: Hole, slower: Mapping[int, Action] = _NONE_SLOWER
@@ -220,80 +192,93 @@ class Retimer:
         fields = {**action.fields, hole.name: value}
         return self._cpu.bind(action.row, action.variant, fields, action.address)
 
-    def _turns_it(self, knob: _Knob) -> bool:
+    def _turns_it(self, knob: Knob) -> bool:
         count = knob.written % knob.most or knob.most
         other = count + 1 if count < knob.most else count - 1
         return knob.lasts(knob.value(count)) == knob.wait.cycles != knob.lasts(knob.value(other))
 
-    def _solutions(self, knob: _Knob, need: int, most: int) -> Iterator[Solution]:
-        above = _solved(knob, need)
-        if above is None:
-            yield from self._padded_inside(knob, need)
+    def _solutions(self, knob: Knob, need: int, most: int) -> Iterator[Solution]:
+        above = solved(knob, need)
+        if above is not None:
+            yield from self._near(knob, above, need, most, ())
             return
+        for padding in self._pads_inside(knob, need):
+            slowed = self._slowed(knob, padding.behind, padding.cycles)
+            above = solved(slowed, need)
+            if above is not None:
+                yield from self._near(slowed, above, need, most, (padding,))
+
+    def _near(
+        self, knob: Knob, above: tuple[int, int], need: int, most: int, pads: tuple[Padding, ...]
+    ) -> Iterator[Solution]:
+        """The count that lasts long enough, and where that is too long the next lower ones with the rest as pads."""
         value, cycles = above
-        yield Solution(knob.index, knob.number, value, (), cycles)
+        yield Solution(knob.index, self._changed(knob, value), value, pads, cycles)
         if cycles > most:
             count = value or knob.most
             for lower in (count - 1, count + 1):
                 lasts = knob.lasts(knob.value(lower)) if 0 < lower <= knob.most else None
                 if lasts is not None and lasts < need:
-                    yield from self._padded_before(knob, lower, need - lasts)
-                    yield from self._padded_turns(knob, lower, need - lasts)
+                    rests = [*self._padded_before(knob, lower, need - lasts)]
+                    if not pads:
+                        rests += self._padded_turns(knob, lower, need - lasts)
+                    yield from (replace(rest, paddings=(*pads, *rest.paddings)) for rest in rests)
 
-    def _padded_before(self, knob: _Knob, count: int, missing: int) -> Iterator[Solution]:
+    def _changed(self, knob: Knob, value: int) -> OperandNumber | None:
+        return None if value == knob.written else knob.number
+
+    def _padded_before(self, knob: Knob, count: int, missing: int) -> Iterator[Solution]:
         """The rest as a pad behind the instruction that loads the count."""
         looped = any(knob.index in loop.nodes for loop in knob.wait.part.loops())
         # Of a loop or a call only its own cycles count, not those of what loads its counter.
         if looped or knob.wait.kind != "routine" or missing > MOST_PADDED:
             return
-        padding = self._padding(knob.index, missing)
+        padding = self._pads.at(knob.index, missing)
         if padding is not None:
             yield self._with_pad(knob, count, padding, 1)
 
-    def _padded_turns(self, knob: _Knob, count: int, missing: int) -> Iterator[Solution]:
+    def _padded_turns(self, knob: Knob, count: int, missing: int) -> Iterator[Solution]:
         """The rest spread over the turns of the innermost loop."""
-        for behind in self._inside(knob.wait.part, knob):
-            plain, longer = (each.lasts(knob.value(count)) for each in (knob, self._slowed(knob, behind, 1)))
+        for spot in self._inside(knob.wait.part, knob):
+            slowed = self._slowed(knob, spot.index, 1)
+            plain, longer = (each.lasts(knob.value(count)) for each in (knob, slowed))
             turns = 0 if plain is None or longer is None else longer - plain
             if turns > 0 and missing <= turns * MOST_PADDED:
-                padding = self._padding(behind, -(-missing // turns))
+                padding = self._pads.at(spot.index, -(-missing // turns), spot.before)
                 if padding is not None:
                     yield self._with_pad(knob, count, padding, turns)
 
-    def _with_pad(self, knob: _Knob, count: int, padding: Padding, times: int) -> Solution:
+    def _with_pad(self, knob: Knob, count: int, padding: Padding, times: int) -> Solution:
         value = knob.value(count)
-        number = None if value == knob.written else knob.number
         cycles = (knob.lasts(value) or 0) + padding.cycles * times
-        return Solution(knob.index, number, value, (padding,), cycles)
+        return Solution(knob.index, self._changed(knob, value), value, (padding,), cycles)
 
-    def _padded_inside(self, knob: _Knob, need: int) -> Iterator[Solution]:
+    def _pads_inside(self, knob: Knob, need: int) -> Iterator[Padding]:
         """For a counter that is too narrow: pads in the innermost loop, so that each turn takes longer."""
-        for behind in self._inside(knob.wait.part, knob):
-            for cycles in self._pads_to_try(knob, behind, need):
-                padding = self._padding(behind, cycles)
-                if padding is None or padding.cycles != cycles:
-                    continue
-                found = _solved(self._slowed(knob, behind, cycles), need)
-                if found is not None:
-                    yield Solution(knob.index, knob.number, found[0], (padding,), found[1])
+        for spot in self._inside(knob.wait.part, knob):
+            for cycles in self._pads_to_try(knob, spot, need):
+                padding = self._pads.at(spot.index, cycles, spot.before)
+                if padding is not None and padding.cycles == cycles:
+                    yield padding
 
-    def _inside(self, part: Routine, knob: _Knob) -> Iterator[int]:
+    def _inside(self, part: Routine, knob: Knob) -> Iterator[_Spot]:
         """Where a pad can stand in each innermost loop that does not load the count itself."""
         for loop in part.loops():
             innermost = not any(isinstance(item, Loop) for item in loop.items)
-            behind = next((node for node in sorted(loop.nodes) if self._straight(node)), None)
-            if innermost and behind is not None and knob.index not in loop.nodes:
-                yield behind
+            if innermost and knob.index not in loop.nodes:
+                behind = next((node for node in sorted(loop.nodes) if self._straight(node)), None)
+                # A loop of one instruction has room before it alone.
+                yield _Spot(loop.head, True) if behind is None else _Spot(behind, False)
 
-    def _pads_to_try(self, knob: _Knob, behind: int, need: int) -> range:
+    def _pads_to_try(self, knob: Knob, spot: _Spot, need: int) -> range:
         """From the shortest pad with which the largest count lasts long enough."""
-        plain, slowed = _longest(knob), _longest(self._slowed(knob, behind, 1))
+        plain, slowed = longest(knob), longest(self._slowed(knob, spot.index, 1))
         if plain is None or slowed is None or slowed <= plain or need <= plain:
             return range(0)
         least = -(-(need - plain) // (slowed - plain))
         return range(least, min(least + _PADS_TRIED, MOST_PADDED + 1))
 
-    def _slowed(self, knob: _Knob, behind: int, cycles: int) -> _Knob:
+    def _slowed(self, knob: Knob, behind: int, cycles: int) -> Knob:
         """The same count with an instruction that takes so many cycles longer, as it does with a pad behind it."""
         slower = {behind: self._longer(behind, cycles)}
         return replace(knob, lasts=self._lasting(knob.wait, knob.index, knob.hole, slower))
@@ -305,89 +290,10 @@ class Retimer:
     def _straight(self, index: int) -> bool:
         return [edge.way for edge in self._graph.edges[index]] == ["next"] and index not in self._graph.calls
 
-    def _padding(self, behind: int, cycles: int) -> Padding | None:
-        if cycles == 0:
-            return Padding(behind, ())
-        dead = names_of(self._graph) - self._live_after(behind)
-        waits = self._analysis.waits.at(self._program.instructions[behind].end)
-        fillers = shortest_padding(self._cpu, self._modes, cycles, dead, waits)
-        return None if fillers is None else Padding(behind, fillers)
-
-
-def moved(index: int, paddings: Sequence[Padding]) -> int:
-    """Where an instruction stands once pads are in."""
-    return index + sum(len(padding.fillers) for padding in paddings if padding.behind < index)
-
 
 def tolerance(need: int) -> int:
     """How many cycles longer a retimed wait may be: 1 % or 2 cycles, whichever is larger."""
     return max(need // 100, 2)
-
-
-def measure(analysis: Analysis, wait: Wait) -> int | None:
-    """Exact cycles of the wait, None where they are not exact."""
-    walk = analysis.fragment(wait.part)
-    outs = walk.ends()
-    if wait.kind == "routine":
-        return _exact(outs)
-    if wait.kind == "loop":
-        keys = [key for key in walk.loops if key.head == wait.index]
-        if not keys:
-            return None
-        total = walk.loops[max(keys, key=lambda key: len(key.nodes))].total
-        return total.fewest.value if total.exact else None
-    fact = walk.facts.get(wait.index)
-    if fact is None or fact.callee is None:
-        return None
-    cost = analysis.outcome(fact.callee).cost
-    return cost.fewest.value if cost is not None and cost.exact else None
-
-
-def _longest(knob: _Knob) -> int | None:
-    ends = [knob.lasts(knob.value(count)) for count in (1, knob.most)]
-    return max((cycles for cycles in ends if cycles is not None), default=None)
-
-
-def _exact(outs: list[Out]) -> int | None:
-    costs = {out.arrival.cost for out in outs}
-    if len(costs) != 1:
-        return None
-    (cost,) = costs
-    return cost.fewest.value if cost.exact else None
-
-
-def _counts(instruction: Instruction) -> Iterator[tuple[OperandNumber, Hole]]:
-    """The plain numbers of an instruction's operand, with what they fill."""
-    holes = {hole.name: hole for hole in instruction.action.variant.holes if hole.kind == "number"}
-    for number in instruction.operands:
-        if number.hole in holes and number.value is not None:
-            yield number, holes[number.hole]
-
-
-def _solved(knob: _Knob, need: int) -> tuple[int, int] | None:
-    """The value nearest to the one written that lasts at least `need`, one step less not; with its cycles."""
-    count = knob.written % knob.most or knob.most
-    cycles = knob.lasts(knob.value(count))
-    for _ in range(_SECANTS):
-        if cycles is None:
-            return None
-        step = 1 if count < knob.most else -1
-        beside = knob.lasts(knob.value(count + step))
-        slope = 0 if beside is None else (beside - cycles) * step
-        if slope == 0:
-            return None
-        # Counters that run up to an overflow last longer the lower they start.
-        longer = 1 if slope > 0 else -1
-        before = knob.lasts(knob.value(count - longer)) if 1 <= count - longer <= knob.most else None
-        if cycles >= need and (before is None or before < need):
-            return knob.value(count), cycles
-        moved = -(-(need - cycles) // abs(slope)) * longer or -longer
-        following = min(max(count + moved, 1), knob.most)
-        if following == count:
-            return None
-        count = following
-        cycles = knob.lasts(knob.value(count))
-    return None
 
 
 def _length(solution: Solution) -> int:

@@ -13,13 +13,15 @@ from ..quantity import Clock, Duration
 from ..source import Edit, Source
 from ..timing import Formula, Range, Wait, open_waits, waits
 from .goal import Goal, Key, Untouched, Wanted, key, written
+from .knob import measure
 from .model import Evidence, Left
 from .number import respell
+from .padding import Padding, Pads, moved
 from .proof import compared, within
 from .reach import reach
-from .retime import NoSolution, Padding, Retimer, Solution, measure, moved
+from .retime import NoSolution, Retimer, Solution
 from .served import Served
-from .text import inserted, noted, replaced
+from .text import noted, replaced
 from .trial import STATES, agree
 from .use import Use, use_of
 
@@ -68,8 +70,7 @@ def retimings(
     `made` are the waits already retimed, by index: one that calls them and can't be solved gets its note all the
     same, or a second run would take what it lasts now for what it lasted.
     """
-    live = liveness(chain.graph)
-    retimer = Retimer(chain.timings, lambda index: live.after[index])
+    retimer = Retimer(chain.timings, Pads(chain.timings, liveness(chain.graph)))
     maker = _Maker(chain, clock, written_for)
     found: list[tuple[Wait, Retimed | Left]] = []
     enough: list[tuple[Wait, Retimed | Left]] = []
@@ -261,9 +262,7 @@ class _Maker:
                 continue
             instruction = self.program.instructions[padding.behind]
             self._once(instruction)
-            lines = [(filler.mnemonic, filler.operand) for filler in padding.fillers]
-            change = inserted(instruction, lines, "")
-            edits.setdefault(instruction.origin.source.name, []).append(change)
+            edits.setdefault(instruction.origin.source.name, []).append(padding.edit(instruction))
             yield instruction.origin
 
     def _note(self, wait: Wait, lasts: Duration) -> tuple[str, Edit]:

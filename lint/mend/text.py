@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from ..assemble import Instruction
 from ..source import Edit, Source, Span, Statement
 
@@ -64,25 +66,43 @@ def inserted(instruction: Instruction, lines: list[tuple[str, str]], remark: str
     """New instruction lines behind the instruction's own line, laid out like it; the first carries the remark."""
     source, statement = instruction.origin.source, instruction.origin.statement
     whole = source.lines[statement.line - 1]
-    line = source.data[whole.start : whole.end]
-    end = next((e for e in _LINE_ENDS if line.endswith(e)), b"")
+    end = _line_end(source, whole)
     newline = end or _usual_line_end(source)
-    operation = statement.operation
-    assert operation is not None
     lead = _lead(source, statement)
+    block = newline.join(lead + line for line in _lines(source, statement, lines, remark))
+    return Edit(whole.end, whole.end, block + newline if end else newline + block)
+
+
+def put_before(instruction: Instruction, lines: list[tuple[str, str]], remark: str) -> Edit:
+    """New instruction lines before the instruction; a label on its line comes to stand at the first of them."""
+    source, statement = instruction.origin.source, instruction.origin.statement
+    newline = _line_end(source, source.lines[statement.line - 1]) or _usual_line_end(source)
+    lead = _lead(source, statement)
+    first, *others = _lines(source, statement, lines, remark)
+    assert statement.operation is not None
+    block = newline.join([first, *(lead + line for line in (*others, b""))])
+    return Edit(statement.operation.start, statement.operation.start, block)
+
+
+def _line_end(source: Source, whole: Span) -> bytes:
+    line = source.data[whole.start : whole.end]
+    return next((e for e in _LINE_ENDS if line.endswith(e)), b"")
+
+
+def _lines(source: Source, near: Statement, lines: list[tuple[str, str]], remark: str) -> Iterator[bytes]:
+    """Operations and operands laid out and cased as in a statement nearby, without what stands before them."""
+    operation = near.operation
+    assert operation is not None
     lower = source.data[operation.start : operation.end].islower()
-    column, tab = _operand_column(source, statement)
-    made = []
+    column, tab = _operand_column(source, near)
     for number, (word, operand) in enumerate(lines):
         if lower:
             word, operand = word.lower(), operand.lower()
         text = (word + tab if tab else f"{word} ".ljust(column)) + operand if operand else word
         if number == 0 and remark:
-            wide = _comment_column(source, statement) - len(lead)
+            wide = _comment_column(source, near) - len(_lead(source, near))
             text = text.ljust(max(wide, len(text) + 2)) + f"; {remark}"
-        made.append(lead + text.encode(source.encoding))
-    block = newline.join(made)
-    return Edit(whole.end, whole.end, block + newline if end else newline + block)
+        yield text.encode(source.encoding)
 
 
 def _lead(source: Source, statement: Statement) -> bytes:

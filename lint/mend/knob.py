@@ -17,21 +17,43 @@ _SECANTS: Final = 12
 
 @dataclass(frozen=True, slots=True)
 class Knob:
-    """An operand whose value changes how long the wait lasts; counts run from 1 to 2^width, 0 standing for 2^width."""
+    """An operand whose value changes how long the wait lasts.
+
+    Counts run from 1 to 2^width and last the longer the higher they are: of a loop that counts `up` to zero they are
+    what the value lacks to it. `lasts` gives the cycles of a value, None where they are not exact.
+    """
 
     wait: Wait
     index: int
     number: OperandNumber
     hole: Hole
     written: int
+    up: bool
     lasts: Callable[[int], int | None]
 
     def value(self, count: int) -> int:
-        return count % (1 << self.hole.width)
+        return (-count if self.up else count) % self.most
+
+    def count(self, value: int) -> int:
+        return (-value if self.up else value) % self.most or self.most
+
+    def cycles(self, count: int) -> int | None:
+        return self.lasts(self.value(count))
 
     @property
     def most(self) -> int:
         return 1 << self.hole.width
+
+
+def counts_up(written: int, most: int, lasts: Callable[[int], int | None]) -> bool:
+    """Whether a higher value gives a shorter wait; beside the longest wait there may be the shortest."""
+    slopes = []
+    here = lasts(written % most)
+    for step in (1, -1):
+        beside = lasts((written + step) % most)
+        if here is not None and beside is not None and beside != here:
+            slopes.append((beside - here) * step)
+    return min(slopes, key=abs, default=1) < 0
 
 
 def measure(analysis: Analysis, wait: Wait) -> int | None:
@@ -54,7 +76,8 @@ def measure(analysis: Analysis, wait: Wait) -> int | None:
 
 
 def longest(knob: Knob) -> int | None:
-    ends = [knob.lasts(knob.value(count)) for count in (1, knob.most)]
+    """The most cycles that any count gives: those of the largest, or of the one before where that counts past zero."""
+    ends = [knob.cycles(count) for count in (knob.most - 1, knob.most)]
     return max((cycles for cycles in ends if cycles is not None), default=None)
 
 
@@ -75,26 +98,30 @@ def counts(instruction: Instruction) -> Iterator[tuple[OperandNumber, Hole]]:
 
 
 def solved(knob: Knob, need: int) -> tuple[int, int] | None:
-    """The value nearest to the one written that lasts at least `need`, one step less not; with its cycles."""
-    count = knob.written % knob.most or knob.most
-    cycles = knob.lasts(knob.value(count))
+    """The least count that lasts at least `need`, sought from the one written, with its cycles."""
+    count = knob.count(knob.written)
+    cycles = knob.cycles(count)
     for _ in range(_SECANTS):
-        if cycles is None:
+        slope = 0 if cycles is None else _slope(knob, count, cycles)
+        if cycles is None or slope <= 0:
             return None
-        step = 1 if count < knob.most else -1
-        beside = knob.lasts(knob.value(count + step))
-        slope = 0 if beside is None else (beside - cycles) * step
-        if slope == 0:
-            return None
-        # Counters that run up to an overflow last longer the lower they start.
-        longer = 1 if slope > 0 else -1
-        before = knob.lasts(knob.value(count - longer)) if 1 <= count - longer <= knob.most else None
+        before = knob.cycles(count - 1) if count > 1 else None
         if cycles >= need and (before is None or before < need):
-            return knob.value(count), cycles
-        moved = -(-(need - cycles) // abs(slope)) * longer or -longer
-        following = min(max(count + moved, 1), knob.most)
+            return count, cycles
+        following = min(max(count + (-(-(need - cycles) // slope) or -1), 1), knob.most)
         if following == count:
             return None
         count = following
-        cycles = knob.lasts(knob.value(count))
+        cycles = knob.cycles(count)
     return None
+
+
+def _slope(knob: Knob, count: int, cycles: int) -> int:
+    """Cycles more for one count more; beside the largest it may leap to the least."""
+    slopes = []
+    for step in (1, -1):
+        if 1 <= count + step <= knob.most:
+            beside = knob.cycles(count + step)
+            if beside is not None and beside != cycles:
+                slopes.append((beside - cycles) * step)
+    return min(slopes, key=abs, default=0)

@@ -10,7 +10,7 @@ from ..assemble import OperandNumber
 from ..cpu import Action, Cpu, Hole, Kind, Step
 from ..flow import Loop, Routine
 from ..timing import Timings, Wait
-from .knob import Knob, counts, longest, measure, solved
+from .knob import Knob, counts, counts_up, longest, measure, solved
 from .padding import MOST_PADDED, Padding, Pads
 from .reach import reach
 
@@ -100,7 +100,8 @@ class Retimer:
         for padding in (None, *self._pads_together(knobs[0])):
             slower = [self._slowed(k, padding.behind, padding.cycles) if padding else k for k in knobs]
             found = [solved(knob, need) for knob, (_, need, _) in zip(slower, calls, strict=True)]
-            for value in dict.fromkeys(each[0] for each in found if each is not None):
+            for count in dict.fromkeys(each[0] for each in found if each is not None):
+                value = knobs[0].value(count)
                 lasts = [knob.lasts(value) for knob in slower]
                 if all(
                     c is not None and need <= c <= most
@@ -132,7 +133,7 @@ class Retimer:
             padded = replace(knob, lasts=self._lasting(wait, knob.index, knob.hole, slower))
             found = solved(padded, need)
             if found is not None and found[1] <= most:
-                return Solution(knob.index, knob.number, found[0], (padding,), found[1])
+                return Solution(knob.index, knob.number, knob.value(found[0]), (padding,), found[1])
         return None
 
     def _way_back(self, call: Wait) -> Iterator[tuple[int, int]]:
@@ -172,7 +173,9 @@ class Retimer:
                     yield knob
 
     def _knob(self, wait: Wait, index: int, number: OperandNumber, hole: Hole) -> Knob:
-        return Knob(wait, index, number, hole, number.value or 0, self._lasting(wait, index, hole))
+        lasts = self._lasting(wait, index, hole)
+        written = number.value or 0
+        return Knob(wait, index, number, hole, written, counts_up(written, 1 << hole.width, lasts), lasts)
 
     def _lasting(
         self, wait: Wait, index: int, hole: Hole, slower: Mapping[int, Action] = _NONE_SLOWER
@@ -193,9 +196,9 @@ class Retimer:
         return self._cpu.bind(action.row, action.variant, fields, action.address)
 
     def _turns_it(self, knob: Knob) -> bool:
-        count = knob.written % knob.most or knob.most
+        count = knob.count(knob.written)
         other = count + 1 if count < knob.most else count - 1
-        return knob.lasts(knob.value(count)) == knob.wait.cycles != knob.lasts(knob.value(other))
+        return knob.cycles(count) == knob.wait.cycles != knob.cycles(other)
 
     def _solutions(self, knob: Knob, need: int, most: int) -> Iterator[Solution]:
         above = solved(knob, need)
@@ -212,17 +215,15 @@ class Retimer:
         self, knob: Knob, above: tuple[int, int], need: int, most: int, pads: tuple[Padding, ...]
     ) -> Iterator[Solution]:
         """The count that lasts long enough, and where that is too long the next lower ones with the rest as pads."""
-        value, cycles = above
+        count, cycles = above
+        value, lower = knob.value(count), count - 1
         yield Solution(knob.index, self._changed(knob, value), value, pads, cycles)
-        if cycles > most:
-            count = value or knob.most
-            for lower in (count - 1, count + 1):
-                lasts = knob.lasts(knob.value(lower)) if 0 < lower <= knob.most else None
-                if lasts is not None and lasts < need:
-                    rests = [*self._padded_before(knob, lower, need - lasts)]
-                    if not pads:
-                        rests += self._padded_turns(knob, lower, need - lasts)
-                    yield from (replace(rest, paddings=(*pads, *rest.paddings)) for rest in rests)
+        lasts = knob.cycles(lower) if lower and cycles > most else None
+        if lasts is not None and lasts < need:
+            rests = [*self._padded_before(knob, lower, need - lasts)]
+            if not pads:
+                rests += self._padded_turns(knob, lower, need - lasts)
+            yield from (replace(rest, paddings=(*pads, *rest.paddings)) for rest in rests)
 
     def _changed(self, knob: Knob, value: int) -> OperandNumber | None:
         return None if value == knob.written else knob.number
@@ -241,7 +242,7 @@ class Retimer:
         """The rest spread over the turns of the innermost loop."""
         for spot in self._inside(knob.wait.part, knob):
             slowed = self._slowed(knob, spot.index, 1)
-            plain, longer = (each.lasts(knob.value(count)) for each in (knob, slowed))
+            plain, longer = (each.cycles(count) for each in (knob, slowed))
             turns = 0 if plain is None or longer is None else longer - plain
             if turns > 0 and missing <= turns * MOST_PADDED:
                 padding = self._pads.at(spot.index, -(-missing // turns), spot.before)

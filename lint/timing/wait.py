@@ -9,8 +9,11 @@ from typing import Literal
 
 from ..cpu import Assign, Load, Statement, Temp, term
 from ..cpu.meaning import operands, walk
+from ..cpu.notation import COUNTER
+from ..cpu.symbolic import State
 from ..cpu.term import Held, Term
 from ..flow import Loop, Routine, fragment, liveness, stack_pointers
+from ..source import Takes
 from .result import Context, Exact, Fact, Formula
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings
 
@@ -54,6 +57,7 @@ def open_waits(timings: Timings) -> tuple[RoutineTiming, ...]:
         if isinstance(routine.total, Formula)
         and routine.entry.index in called
         and finder.only_passes_time(routine.entry.index)
+        and not finder.works_out(routine)
     )
 
 
@@ -87,6 +91,8 @@ class _Finder:
             for edge in edges:
                 self.sources.setdefault(edge.target, []).append(edge.source)
         self.pure: dict[int, bool] = {}
+        notes = self.graph.program.notes
+        self.stated = frozenset(bound.index for bound in notes if isinstance(bound.note.note, Takes))
 
     def only_passes_time(self, entry: int) -> bool:
         """Whether a routine does nothing but last."""
@@ -98,11 +104,12 @@ class _Finder:
             if timing.entry.kind in ("reset", "vector", "start") or not self._pure_routine(entry):
                 continue
             part = self.analysis.routine(entry)
+            if self.works_out(timing):
+                continue
             if isinstance(timing.total, Exact | Formula):
                 self.covered |= part.nodes
             if isinstance(timing.total, Exact) and self._lasts(timing, part):
-                live = frozenset[str]().union(*(self.live.after[n] for n in part.nodes & self.graph.returns))
-                yield Wait("routine", entry, timing.entry.name, part, timing.total.cycles, live)
+                yield Wait("routine", entry, timing.entry.name, part, timing.total.cycles, self._behind(part))
 
     def _lasts(self, timing: RoutineTiming, part: Routine) -> bool:
         """A routine of no loop is a wait where something calls it and nobody reads what it changes.
@@ -114,16 +121,39 @@ class _Finder:
         end = timing.outcome.end
         if end is None or timing.entry.kind != "called" or part.nodes <= self.graph.returns:
             return False
-        behind = frozenset[str]().union(*(self.live.after[n] for n in part.nodes & self.graph.returns))
+        behind = self._behind(part)
         moved = {name for name, value in end.registers.items() if value != end.held(name)}
         writes = any(fact.writes for fact in timing.outcome.facts.values())
         return not writes and not moved & behind - stack_pointers(self.graph.program.cpu)
+
+    def _behind(self, part: Routine) -> frozenset[str]:
+        """What is read behind a routine."""
+        return frozenset[str]().union(*(self.live.after[n] for n in part.nodes & self.graph.returns))
+
+    def works_out(self, timing: RoutineTiming) -> bool:
+        """Whether a routine leaves a result in a register, and no note says that its time is what it is for."""
+        end, part = timing.outcome.end, self.analysis.routine(timing.entry.index)
+        return (
+            end is not None
+            and timing.entry.index not in self.stated
+            and self._results(end, self._behind(part))
+        )
+
+    def _results(self, end: State, live: frozenset[str]) -> bool:
+        """Whether a register somebody reads behind it holds a result: neither what it held before nor one number."""
+        cpu = self.graph.program.cpu
+        read = (live & cpu.registers.keys()) - stack_pointers(cpu) - {COUNTER}
+        return any(end.get(name).value is None and end.get(name) != end.held(name) for name in read)
 
     def calls(self) -> Iterator[Wait]:
         formulas = {t.entry.index for t in self.timings.routines if isinstance(t.total, Formula)}
         for call in self.timings.calls:
             entry = call.context.entry
             if isinstance(call.total, Exact) and entry in formulas and self._pure_routine(entry):
+                end = self.analysis.outcome(call.context).end
+                results = end is not None and self._results(end, self.live.after[call.call])
+                if results and call.call not in self.stated:
+                    continue
                 yield self._call(call, call.total.cycles)
 
     def _call(self, call: CallTiming, cycles: int) -> Wait:
@@ -146,6 +176,10 @@ class _Finder:
             ]
             live = frozenset[str]().union(*(self.live.before[target] for target in targets))
             part = fragment(self.graph, min(nodes - loop.nodes, default=loop.head), nodes)
+            ends = self.analysis.fragment(part).ends()
+            results = any(self._results(out.arrival.state, live) for out in ends)
+            if results and not nodes & self.stated:
+                continue
             yield Wait("loop", timing.head, timing.name, part, timing.total.cycles, live)
 
     def loop(self, timing: LoopTiming) -> Loop | None:

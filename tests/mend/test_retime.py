@@ -307,7 +307,7 @@ def test_a_time_out_is_said_and_left(mend):
 def test_what_readings_can_t_compare_is_tried_and_made_only_when_asked_for(mend):
     # LSRB leaves 0 after eight turns or more, whatever B held.
     text = (
-        "        ORG   $C000\nMAIN    LDX   #200\nLOOP    LSRB\n        LEAX  -1,X\n"
+        "        ORG   $C000\nMAIN    LDX   #200\nLOOP    LSRB   ; timing: takes 2 ms\n        LEAX  -1,X\n"
         "        BNE   LOOP\n        STB   $10\n"
         "        CLRA\n        RTS\n        END   MAIN\n"
     )
@@ -322,7 +322,7 @@ def test_what_readings_can_t_compare_is_tried_and_made_only_when_asked_for(mend)
 def test_what_differs_when_it_is_tried_is_shown_only(mend):
     # The last bit out of B depends on how often it is turned.
     text = (
-        "        ORG   $C000\nMAIN    LDX   #203\nLOOP    ROLB\n        LEAX  -1,X\n"
+        "        ORG   $C000\nMAIN    LDX   #203\nLOOP    ROLB   ; timing: takes 2 ms\n        LEAX  -1,X\n"
         "        BNE   LOOP\n        STB   $10\n"
         "        CLRA\n        RTS\n        END   MAIN\n"
     )

@@ -1,6 +1,6 @@
 """Statements to program: what each line means, where it lies, and what was not understood."""
 
-from .assemble import assemble, words
+from .assemble import assemble, dialects, words
 from .expand import Reader
 from .program import (
     BoundNote,
@@ -26,5 +26,6 @@ __all__ = [
     "Reserved",
     "Symbol",
     "assemble",
+    "dialects",
     "words",
 ]

@@ -3,8 +3,10 @@
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache, lru_cache
 
-from ..cpu import Cpu
-from ..source import Source, Vocabulary, read, vocabulary
+from ..cpu import Cpu, load
+from ..errors import ClockhopError
+from ..source import Dialects, Source, Vocabulary, load_syntax, read, vocabulary
+from ..tables import nearest
 from .counter import Counter
 from .expand import Expander, Reader
 from .layout import Layout, lines_in_order
@@ -18,14 +20,33 @@ MOST_PASSES = 8
 
 
 @cache
-def words(cpu: Cpu) -> Vocabulary:
-    """The vocabulary to read source files of this processor with."""
+def words(cpu: Cpu, habits: frozenset[str] = frozenset()) -> Vocabulary:
+    """The vocabulary of source files of this processor, in its own syntax with some of that syntax's habits."""
     bare = [
         mnemonic
         for mnemonic, rows in cpu.mnemonics.items()
         if all(variant.pattern == "" for row in rows for variant in row.form.variants)
     ]
-    return vocabulary(cpu.syntax, [*cpu.mnemonics, *cpu.whole], [*bare, *cpu.whole])
+    foreign = frozenset[str]().union(*cpu.words.values())
+    return vocabulary(cpu.syntax, [*cpu.mnemonics, *cpu.whole], [*bare, *cpu.whole], foreign, habits)
+
+
+def dialects(cpu: Cpu, stated: Mapping[str, bool] | None = None, syntax: str = "") -> Dialects:
+    """What source files of this processor may be written in: the words of each maker, and habits.
+
+    `stated` are habits that are decided for all files, `syntax` is the syntax where that is, or where it is not the
+    processor's own. Raises ClockhopError for a syntax or habit that the processor is not written in.
+    """
+    cpu = load(cpu.name, syntax) if syntax else cpu
+    is_stated = syntax or cpu.syntax != next(iter(cpu.words))
+    makers = {cpu.syntax: cpu.words[cpu.syntax]} if is_stated else cpu.words
+    known = {habit for maker in makers for habit in load_syntax(maker).habits}
+    for habit in stated or {}:
+        if habit not in known:
+            raise ClockhopError(
+                f'no habit "{habit}" of sources for the {cpu.name}; {nearest(habit, sorted(known))}'
+            )
+    return Dialects(makers, lambda maker, habits: words(load(cpu.name, maker), habits), stated or {})
 
 
 def assemble(
@@ -41,10 +62,11 @@ def assemble(
     disk. What is not understood does not stop the run: it is in `opaque` and `problems`, and what cannot be known
     because of it is None or not `certain`. Raises SourceError when `path` itself can't be read.
     """
-    vocabulary_of_cpu = words(cpu)
-    reading = reader or lru_cache(maxsize=None)(lambda name: read(name, vocabulary_of_cpu))
+    readable = dialects(cpu)
+    reading = reader or lru_cache(maxsize=None)(lambda name: read(name, readable))
     source = reading(path)
-    return _Run(cpu, vocabulary_of_cpu, reading, include_paths, dict(defines or {})).program(source)
+    written = load(cpu.name, source.vocabulary.syntax.name)
+    return _Run(written, source.vocabulary, reading, include_paths, dict(defines or {})).program(source)
 
 
 class _Run:

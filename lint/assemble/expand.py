@@ -121,7 +121,7 @@ class Expander:
             yield from self._use(row, found, word)
         elif not word:
             yield self._line(row, "label", "")
-        elif kind is None and (mnemonic := self.vocabulary.mnemonic(word)):
+        elif kind is None and (mnemonic := row.source.vocabulary.mnemonic(word)):
             yield self._line(row, "instruction", mnemonic)
         elif kind is None or kind == "if-unknown":
             yield self._line(row, "opaque", f'"{word}" is no instruction, directive or macro')
@@ -133,8 +133,9 @@ class Expander:
     def _kind(self, word: str, row: Row) -> str | None:
         """The kind of directive; a strange word that begins with IF opens a condition all the same."""
         upper = word.upper()
-        kind = self.vocabulary.syntax.directive(word)
-        if self.vocabulary.mnemonic(word):
+        vocabulary = row.source.vocabulary
+        kind = vocabulary.syntax.directive(word)
+        if vocabulary.mnemonic(word):
             # SET is an instruction for two operands; behind a name and before one value it is none.
             is_value = kind == "variable" and row.statement.label and len(macro.arguments(_operand(row))) == 1
             return kind if is_value else None
@@ -309,7 +310,7 @@ class Expander:
         self._serial += 1
         call = Call(word.partition(".")[2], macro.arguments(row.of(row.statement.operand)), self._serial)
         names = self._feeds[-1].names
-        rows = macro.expand(found, call, self.vocabulary, names)
+        rows = macro.expand(found, call, names)
         self._feed(rows, "macro", found.name, place)
         self._locality = Locality(use=self._next(), outer=self._locality)
 
@@ -414,7 +415,7 @@ class Expander:
             kind=kind,
             word=word,
             label=row.of(statement.label) or None,
-            operand=row.of(statement.operand),
+            operand=row.source.vocabulary.syntax.operand(row.of(statement.operand)),
             origin=self._origin(row),
             locality=self._locality,
             notes=self._notes_of(row),

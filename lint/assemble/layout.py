@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from ..cpu import Action, Cpu, OperandError
+from ..cpu import Action, Cpu, OperandError, load
 from ..errors import Place
 from ..source import PlacedNote, Span, Syntax, operands
 from . import match
@@ -151,11 +151,20 @@ class Layout:
         # Where a comment was taken for the rest of an operand, the text up to the first blank is one.
         scope = _Scope(self, line)
         place = match.Place(self.counter.address, self.direct_page)
-        for text in (line.operand, line.operand.split(None, 1)[0] if line.operand else ""):
-            found = match.candidates(self.cpu, self.syntax, line.word, text)
+        texts = (line.operand, line.operand.split(None, 1)[0] if line.operand else "")
+        for cpu, text in ((cpu, text) for cpu in self._readings(line) for text in texts):
+            found = match.candidates(cpu, self.syntax, line.word, text)
             if found:
                 return match.choose(self.cpu, self.syntax, found, lambda each: evaluate(each, scope), place)
         return None
+
+    def _readings(self, line: Line) -> Iterator[Cpu]:
+        """The processor in the words of the line's file, then in those of other makers, which files may mix."""
+        own = line.row.source.vocabulary.syntax.name
+        yield self.cpu if own == self.cpu.syntax else load(self.cpu.name, own)
+        for syntax in self.cpu.words:
+            if syntax != own and own in self.cpu.words:
+                yield load(self.cpu.name, syntax)
 
     def _emit(
         self, line: Line, candidate: Candidate, numbers: tuple[OperandNumber, ...], inline: bytes

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from ..source import Span, Vocabulary, operands, split
+from ..source import Span, operands, split
 from .line import Row
 
 # \1 \(10) \name \{name} \@ (number of the use) \# (how many arguments) \* (all) &1 &name {1} {name} name
@@ -53,13 +53,13 @@ def define(name: str, rest: str, body: tuple[Row, ...]) -> Macro:
     return Macro(name.upper(), parameters(rest), body, 0 if counts_from_zero else 1)
 
 
-def expand(macro: Macro, call: Call, vocabulary: Vocabulary, names: frozenset[str]) -> Iterator[Row]:
+def expand(macro: Macro, call: Call, names: frozenset[str]) -> Iterator[Row]:
     """The lines of one use, parameters put in."""
     for row in macro.body:
-        yield _substituted(row, macro, call, vocabulary, names)
+        yield _substituted(row, macro, call, names)
 
 
-def _substituted(row: Row, macro: Macro, call: Call, vocabulary: Vocabulary, names: frozenset[str]) -> Row:
+def _substituted(row: Row, macro: Macro, call: Call, names: frozenset[str]) -> Row:
     whole = row.statement.whole
     out: list[str] = []
     pieces: list[tuple[int, int, int]] = []
@@ -86,7 +86,7 @@ def _substituted(row: Row, macro: Macro, call: Call, vocabulary: Vocabulary, nam
     keep(whole.end)
     text = "".join(out)
     literal = _in_source(row, pieces)
-    statement = split(text, row.statement.line, Span(0, len(text)), vocabulary, names)
+    statement = split(text, row.statement.line, Span(0, len(text)), row.source.vocabulary, names)
     return Row(text, statement, row.source, row.written, literal)
 
 

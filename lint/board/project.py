@@ -196,6 +196,7 @@ class Project:
     processor_grade: Grade | None
     processor_tried: Clock | None
     syntax: str
+    habits: Mapping[str, bool]
     clocks: tuple[Clock, ...]
     oscillators: tuple[Oscillator, ...]
     bus: BusSource | None

@@ -36,7 +36,17 @@ from .project import (
 )
 
 _OPTIONAL = (
-    *("clock", "crystal", "divide", "oscillators", "clocks", "written_for", "processor_grade", "syntax"),
+    *(
+        "clock",
+        "crystal",
+        "divide",
+        "oscillators",
+        "clocks",
+        "written_for",
+        "processor_grade",
+        "syntax",
+        "habits",
+    ),
     *("processor_tried", "bus", "entries", "interrupts", "memory", "families", "parts"),
     *("builds", "defines", "include", "accept", "fail_on", "not_understood"),
 )
@@ -89,6 +99,9 @@ def read_project(text: str, path: Path, turned: Mapping[str, Clock] = _NOT_TURNE
         processor_grade=_processor_grade(processor, fields.get("processor_grade")),
         processor_tried=_tried(fields, "processor_tried"),
         syntax=_text(fields, "syntax"),
+        habits={
+            name: node.choice(["yes", "no"]) == "yes" for name, node in _entries(fields, "habits").items()
+        },
         clocks=_clocks(fields, tree, bus),
         oscillators=tuple(tree.oscillators.values()),
         bus=bus,

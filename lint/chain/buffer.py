@@ -4,7 +4,7 @@ import os
 from collections.abc import Mapping
 from functools import cache
 
-from ..assemble import Reader, words
+from ..assemble import Reader, dialects
 from ..cpu import load
 from ..source import Source, parse, read
 from .request import Request
@@ -15,12 +15,12 @@ def reader(request: Request, texts: Mapping[str, bytes]) -> Reader:
 
     It raises SourceError as `source.read` does.
     """
-    vocabulary = words(load(request.processor, request.project.syntax if request.project else ""))
+    readable = dialects(load(request.processor), request.habits, request.syntax)
     held = {os.path.realpath(path): data for path, data in texts.items()}
 
     @cache
     def reading(path: str) -> Source:
         data = held.get(os.path.realpath(path))
-        return read(path, vocabulary) if data is None else parse(data, path, vocabulary)
+        return read(path, readable) if data is None else parse(data, path, readable)
 
     return reading

@@ -10,6 +10,7 @@ from ..cpu import load
 from ..errors import ClockhopError, Place, SourceError
 from ..flow import Graph, connect
 from ..timing import Region, Timings, WaitStates, count, handlers
+from . import buffer
 from .request import Request, number
 
 
@@ -40,8 +41,9 @@ def run(request: Request, reader: Reader | None = None) -> Chain:
     stop the run: it is in `program`. Raises SourceError for a main file that can't be read or holds no instruction of
     the processor, BoardError where the project file does not fit the program.
     """
-    cpu = load(request.processor, request.project.syntax if request.project else "")
-    program = assemble(request.source, cpu, request.defines, request.include, reader)
+    cpu = load(request.processor, request.syntax)
+    reading = reader or buffer.reader(request, {})
+    program = assemble(request.source, cpu, request.defines, request.include, reading)
     if not program.instructions:
         raise SourceError(_nothing(program), Place(request.source))
     board = _board(request, program)

@@ -23,7 +23,7 @@ class Asked:
     `sources` are main files, each a program of its own; none of them means every build of the project. `project` is
     the path of a project file to use instead of the one found upward from the source. `crystals` are oscillators of it
     to turn, as NAME=FREQUENCY or, where it has but one, the frequency alone. `gaps_at` are addresses or
-    symbols whose accesses are wanted.
+    symbols whose accesses are wanted. `habits` are written NAME or NAME=no.
     """
 
     sources: tuple[str, ...] = ()
@@ -35,13 +35,16 @@ class Asked:
     include: tuple[str, ...] = ()
     gaps_at: tuple[str, ...] = ()
     crystals: tuple[str, ...] = ()
+    syntax: str = ""
+    habits: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Request:
     """One build to run: everything the command line and the project file say about it.
 
-    `clocks` may be empty. `build` is the project's build it comes from, where there is one.
+    `clocks` may be empty, `syntax` too where every file shows its own. `build` is the project's build it comes from,
+    where there is one.
     """
 
     source: str
@@ -53,6 +56,8 @@ class Request:
     defines: Mapping[str, int] | None = None
     include: tuple[str, ...] = ()
     gaps_at: tuple[str, ...] = ()
+    syntax: str = ""
+    habits: Mapping[str, bool] | None = None
 
 
 def requests(asked: Asked) -> tuple[Request, ...]:
@@ -156,7 +161,16 @@ def _request(asked: Asked, source: str, project: Project | None, build: Build | 
         defines={**given, **defined(asked.defines)},
         include=(*asked.include, *(str(folder / path) for path in own)),
         gaps_at=asked.gaps_at,
+        syntax=asked.syntax or (project.syntax if project else ""),
+        habits={**(project.habits if project else {}), **dict(map(_habit, asked.habits))},
     )
+
+
+def _habit(text: str) -> tuple[str, bool]:
+    name, equals, value = text.partition("=")
+    if equals and value not in ("yes", "no"):
+        raise ClockhopError(f'--habit "{text}": write --habit {name} or --habit {name}=no')
+    return name, value != "no"
 
 
 def _processor(asked: Asked, source: str, project: Project | None) -> str:

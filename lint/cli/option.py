@@ -66,13 +66,17 @@ def asked(
     crystal: tuple[str, ...],
     written_for: Clock | None,
     cpu: str | None,
+    syntax: str | None,
+    habit: tuple[str, ...],
     project: str | None,
     define: tuple[str, ...],
     include: tuple[str, ...],
     gaps_at: tuple[str, ...] = (),
 ) -> Asked:
     """What the options of `building` ask for."""
-    return Asked(sources, cpu, clock, written_for, project, define, include, gaps_at, crystal)
+    return Asked(
+        sources, cpu, clock, written_for, project, define, include, gaps_at, crystal, syntax or "", habit
+    )
 
 
 _BUILDING = (
@@ -88,6 +92,15 @@ _BUILDING = (
     ),
     click.option("--written-for", type=ClockType(), help="The clock the source is known to work at."),
     click.option("--cpu", metavar="NAME", help="The processor; see clockhop cpus."),
+    click.option(
+        "--syntax", metavar="NAME", help="Whose words the source has, such as intel; else a file shows it."
+    ),
+    click.option(
+        "--habit",
+        metavar="NAME[=no]",
+        multiple=True,
+        help="A way of writing that all files have, or have not; repeatable.",
+    ),
     click.option("--project", metavar="FILE", help="The project file, instead of the nearest clockhop.yaml."),
     click.option("-D", "define", metavar="NAME=VALUE", multiple=True, help="Define a symbol; repeatable."),
     click.option(

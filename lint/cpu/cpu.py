@@ -24,7 +24,8 @@ class Cpu:
     `outside` are registers that work outside the program.
     `sources` has the full title of every source key a row may name. `mnemonics` leads from an upper-case
     mnemonic to its rows, in order of preference (narrowest form first, rows with a mark last). `whole`
-    are words that stand for a mnemonic and its operand.
+    are words that stand for a mnemonic and its operand. `words` has the mnemonics of each maker that the table knows,
+    by the syntax they belong to, the processor's own first.
     """
 
     name: str
@@ -47,6 +48,7 @@ class Cpu:
     rows: tuple[Row, ...]
     mnemonics: Mapping[str, tuple[Row, ...]]
     whole: Mapping[str, tuple[str, str]]
+    words: Mapping[str, frozenset[str]]
     names: Names
     unplaced_idle: str | None
     prefix: tuple[Group, ...]
@@ -142,6 +144,7 @@ def load(name: str, syntax: str = "") -> Cpu:
         rows=rows,
         mnemonics=_by_mnemonic(rows, reader),
         whole=_with_operands(reader),
+        words=reader.words(),
         names=names,
         unplaced_idle=unplaced,
         prefix=reader.prefix,

@@ -67,7 +67,7 @@ def _asks(cpu: Cpu, row: Row, variant: Variant) -> bool:
         if hole.registers is not None:
             fields[hole.name] = () if hole.kind == "list" else next(iter(hole.registers.codes))
         else:
-            fields[hole.name] = _SAMPLE - 20 if hole.kind in ("relative", "address") else 1
+            fields[hole.name] = _SAMPLE - 20 if hole.kind in ("relative", "address") else max(hole.low, 0)
     sample = cpu.bind(row, variant, fields, _SAMPLE)
     moving = frozenset(hole.name for hole in variant.holes if hole.kind == "address")
     return any(moved.action.conditions != sample.conditions for moved in elsewhere(cpu, sample, moving))

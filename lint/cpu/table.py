@@ -299,6 +299,16 @@ class Reader:
             )
         return tuple(self._row(node) for node in section[self.syntax].sequence())
 
+    def words(self) -> dict[str, frozenset[str]]:
+        """The mnemonics by the syntax they belong to, the table's own first."""
+        written = {self.text("syntax"): self.sections["opcodes"]} | dict(self.section("spellings"))
+        words = {
+            syntax: {word for row in rows.sequence() for word in row.sequence()[1].text().split("/")}
+            for syntax, rows in written.items()
+        }
+        words[self.text("syntax")].update(self.section("synonyms"))
+        return {syntax: frozenset(found) for syntax, found in words.items()}
+
     def _row(self, node: Node) -> Row:
         items = node.sequence()
         if len(items) not in (6, 7):

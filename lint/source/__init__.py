@@ -1,5 +1,6 @@
 """Bytes to statements: files cut into spans, their timing notes, and edits that keep all other bytes."""
 
+from .dialect import Dialects
 from .edit import Edit, check_writable, edit, write_atomic
 from .note import Accept, BadNote, Leave, Note, PlacedNote, Runs, Takes, With
 from .read import LARGEST, parse, read
@@ -11,6 +12,7 @@ __all__ = [
     "LARGEST",
     "Accept",
     "BadNote",
+    "Dialects",
     "Edit",
     "Leave",
     "Note",

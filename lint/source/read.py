@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 
 from ..errors import Place, SourceError
+from .dialect import Dialects
 from .note import BadNote, PlacedNote
 from .note_parser import notes_in
 from .split import split
@@ -17,8 +18,8 @@ _LINE = re.compile(r"([^\r\n]*)(\r\n|\r|\n)?")
 _FIRST_WORD = re.compile(r"(?:^|[\r\n])([A-Za-z_.@?][A-Za-z0-9_.@?$]*)")
 
 
-def read(path: str | Path, vocabulary: Vocabulary) -> Source:
-    """The file at `path` as a Source named as `path` was given.
+def read(path: str | Path, vocabulary: Vocabulary | Dialects) -> Source:
+    """The file at `path` as a Source named as `path` was given; of dialects, it is read in that of its text.
 
     Raises SourceError for what can't be a source: missing, a folder, unreadable, above 16 MiB, binary.
     """
@@ -38,7 +39,7 @@ def read(path: str | Path, vocabulary: Vocabulary) -> Source:
     return parse(data, name, vocabulary)
 
 
-def parse(data: bytes, name: str, vocabulary: Vocabulary) -> Source:
+def parse(data: bytes, name: str, vocabulary: Vocabulary | Dialects) -> Source:
     """`data` as a Source; an empty file is fine. Raises SourceError for NUL bytes and above 16 MiB."""
     if len(data) > LARGEST:
         raise SourceError(f"has {len(data)} bytes, more than 16 MiB; this is no source file", Place(name))
@@ -46,6 +47,7 @@ def parse(data: bytes, name: str, vocabulary: Vocabulary) -> Source:
     if nul >= 0:
         raise SourceError(f"has a NUL byte at offset {nul}; a binary file is no source file", Place(name))
     text = data.decode("latin-1")
+    words = vocabulary.of(text) if isinstance(vocabulary, Dialects) else vocabulary
     names = frozenset(_FIRST_WORD.findall(text))
     lines: list[Span] = []
     statements: list[Statement] = []
@@ -57,7 +59,7 @@ def parse(data: bytes, name: str, vocabulary: Vocabulary) -> Source:
             continue
         number = len(lines) + 1
         lines.append(Span(found.start(), found.end()))
-        statement = split(text, number, Span(found.start(), found.end(1)), vocabulary, names)
+        statement = split(text, number, Span(found.start(), found.end(1)), words, names)
         statements.append(statement)
         if statement.comment:
             comment = statement.comment
@@ -66,7 +68,9 @@ def parse(data: bytes, name: str, vocabulary: Vocabulary) -> Source:
             good, wrong = notes_in(raw, encoding, place, comment.start)
             notes += good
             bad += wrong
-    return Source(name, data, text, encoding, tuple(lines), tuple(statements), tuple(notes), tuple(bad))
+    return Source(
+        name, data, text, encoding, tuple(lines), tuple(statements), words, tuple(notes), tuple(bad)
+    )
 
 
 def _encoding(data: bytes) -> str:

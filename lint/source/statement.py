@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from ..errors import Place
 from .note import BadNote, PlacedNote
+from .vocabulary import Vocabulary
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,7 @@ class Source:
 
     `text` is `data` read as latin-1, so that an offset into one is an offset into the other; `encoding`
     ("utf-8" or "latin-1") is how names and reasons are shown to people. `statements[n]` is line n + 1.
+    `vocabulary` is what its lines were cut with.
     `notes` are the timing notes understood, `bad_notes` those that were not; neither stops a run.
     """
 
@@ -49,6 +51,7 @@ class Source:
     encoding: str
     lines: tuple[Span, ...]  # each with its line end, one behind the other: they tile `data`
     statements: tuple[Statement, ...]
+    vocabulary: Vocabulary
     notes: tuple[PlacedNote, ...] = ()
     bad_notes: tuple[BadNote, ...] = ()
 

@@ -1,5 +1,6 @@
 """What cutting a line into fields must know: the habits of the syntax and the processor's operation words."""
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -10,6 +11,8 @@ from ..errors import TableError
 from ..tables import Node, load, merge, nearest
 
 Shape = Literal["none", "plain", "values", "text", "rest"]
+_HABIT = ("what", "sign", "changes")
+_QUOTED_OR_NOT = re.compile(r"'[^']*'|\"[^\"]*\"|[^'\"]+|['\"]")
 _SHAPES: Mapping[str, Shape] = {"none": "none", "values": "values", "text": "text", "rest": "rest"}
 
 
@@ -29,9 +32,20 @@ class LocalMarks:
         return marked and name.strip(self.prefix + self.suffix + self.inside) != ""
 
 
+@dataclass(frozen=True, slots=True)
+class Habit:
+    """A way of writing that files of one syntax may have or not: what it does, and the sign of it in a text."""
+
+    what: str
+    sign: re.Pattern[str]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Syntax:
-    """One file of shared/syntaxes: spelling habits as data, all words in upper case."""
+    """One file of shared/syntaxes: spelling habits as data, all words in upper case.
+
+    `habits` are those its files may have beyond that, `taken` those that this one has.
+    """
 
     name: str
     grammar: str
@@ -56,6 +70,20 @@ class Syntax:
     blank_separated: Mapping[str, int]
     directives: Mapping[str, str]
     shapes: Mapping[str, Shape]
+    habits: Mapping[str, Habit]
+    taken: frozenset[str]
+    silent_marks: str
+
+    def operand(self, text: str) -> str:
+        """An operand text without the marks that mean nothing here, each character in its place."""
+        if not any(mark in text for mark in self.silent_marks):
+            return text
+        parts = _QUOTED_OR_NOT.findall(text)
+        return "".join(part if part[0] in "'\"" else part.translate(self._blanks) for part in parts)
+
+    @property
+    def _blanks(self) -> dict[int, str]:
+        return dict.fromkeys(map(ord, self.silent_marks), " ")
 
     def directive(self, word: str) -> str | None:
         """The kind of directive `word` is ("bytes"), or None. Case, blanks and a leading dot or # don't matter."""
@@ -68,23 +96,26 @@ class Syntax:
 class Vocabulary:
     """A syntax with one processor's operation words (upper-case).
 
-    `bare` are those without operand, `halves` what can stand apart from each of the syntax's second words.
+    `bare` are those without operand, `halves` what can stand apart from each of the syntax's second words, `foreign`
+    the words for the same processor that another maker's syntax has.
     """
 
     syntax: Syntax
     mnemonics: frozenset[str]
     bare: frozenset[str]
     halves: frozenset[str]
+    foreign: frozenset[str] = frozenset()
 
     def mnemonic(self, written: str) -> str | None:
         """The mnemonic that an operation stands for, LDAA for `lda a`; None when it is no instruction."""
         found = "".join(written.upper().split())
-        return found if found in self.mnemonics else None
+        return found if found in self.mnemonics or found in self.foreign else None
 
     def knows(self, word: str) -> bool:
         """Whether `word` is an instruction, the first half of one, or a directive."""
         upper = word.upper()
-        return upper in self.mnemonics or upper in self.halves or self.syntax.directive(word) is not None
+        is_instruction = upper in self.mnemonics or upper in self.halves or upper in self.foreign
+        return is_instruction or self.syntax.directive(word) is not None
 
     def shape(self, word: str) -> Shape:
         """What can follow `word`; an unknown word may be a macro: values and strings."""
@@ -95,11 +126,21 @@ class Vocabulary:
         return self.syntax.shapes.get(kind, "plain") if kind else "values"
 
 
-def vocabulary(syntax: str, mnemonics: Iterable[str], bare: Iterable[str]) -> Vocabulary:
-    """The vocabulary of a processor that uses `syntax`. Raises TableError when there is no such syntax."""
-    habits = load_syntax(syntax)
+def vocabulary(
+    syntax: str,
+    mnemonics: Iterable[str],
+    bare: Iterable[str],
+    foreign: frozenset[str] = frozenset(),
+    habits: frozenset[str] = frozenset(),
+) -> Vocabulary:
+    """The vocabulary of a processor that uses `syntax` with some of its habits.
+
+    Raises TableError when there is no such syntax.
+    """
+    spelling = load_syntax(syntax, habits)
     words = frozenset(map(str.upper, mnemonics))
-    return Vocabulary(habits, words, frozenset(map(str.upper, bare)), _halves(words, habits.split_operations))
+    halves = _halves(words, spelling.split_operations)
+    return Vocabulary(spelling, words, frozenset(map(str.upper, bare)), halves, foreign - words)
 
 
 def _halves(mnemonics: frozenset[str], seconds: frozenset[str]) -> frozenset[str]:
@@ -109,13 +150,30 @@ def _halves(mnemonics: frozenset[str], seconds: frozenset[str]) -> frozenset[str
 
 
 @cache
-def load_syntax(name: str) -> Syntax:
-    """The habits in shared/syntaxes/`name`.yaml. Raises TableError when it is missing or wrong."""
+def load_syntax(name: str, habits: frozenset[str] = frozenset()) -> Syntax:
+    """What shared/syntaxes/`name`.yaml says, with some of its habits; raises TableError when it is missing or wrong."""
     folder = files("clockhop.shared").joinpath("syntaxes")
     known = sorted(entry.name.removesuffix(".yaml") for entry in folder.iterdir())
     if name not in known:
         raise TableError(f'no syntax "{name}"; {nearest(name, known)}')
-    return _syntax(_merged(name))
+    root = _merged(name)
+    for habit, node in _habits(root).items():
+        if habit in habits:
+            root = merge(root, node.fields(_HABIT)["changes"])
+    return _syntax(root, habits)
+
+
+def _habits(root: Node) -> Mapping[str, Node]:
+    node = root.mapping().get("habits")
+    return node.mapping() if node else {}
+
+
+def _habit(node: Node) -> Habit:
+    entries = node.fields(_HABIT)
+    try:
+        return Habit(entries["what"].text(), re.compile(entries["sign"].text(), re.IGNORECASE | re.MULTILINE))
+    except re.error as fault:
+        entries["sign"].fail(f"no regular expression: {fault}")
 
 
 def _merged(name: str) -> Node:
@@ -127,7 +185,7 @@ def _merged(name: str) -> Node:
     return merge(_merged(parent.text()), root) if parent else root
 
 
-def _syntax(root: Node) -> Syntax:
+def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
     top = root.fields(
         required=[
             "syntax",
@@ -145,7 +203,10 @@ def _syntax(root: Node) -> Syntax:
             "shapes",
             "directives",
         ],
-        optional=["extends", "here", "label_mark", "split_operations", "index_registers", "blank_separated"],
+        optional=[
+            *("extends", "here", "label_mark", "split_operations", "index_registers", "blank_separated"),
+            *("habits", "silent_marks"),
+        ],
     )
     comments = top["comments"].fields(required=["column_one", "indented", "trailing"])
     local = top["locals"].fields(required=["by_label", "by_blank", "numbered"])
@@ -184,6 +245,9 @@ def _syntax(root: Node) -> Syntax:
             for shape, kinds in top["shapes"].fields(optional=list(_SHAPES)).items()
             for kind in kinds.sequence()
         },
+        habits={name: _habit(node) for name, node in _habits(root).items()},
+        taken=habits,
+        silent_marks=top["silent_marks"].text() if "silent_marks" in top else "",
     )
 
 

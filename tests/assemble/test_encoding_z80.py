@@ -220,3 +220,28 @@ def test_the_z80_reads_the_8080_s_words_with_its_own_beside_them() -> None:
 )
 def test_marks_of_numbers_and_places_are_spelling(code, text, code_of_it):
     assert code(f" {text}\n", "z80") == code_of_it
+
+
+INTEL_AND_SOME_ZILOG = (
+    "BELL: MVI A,5\n JP BELL\n CP BELL\n RLC\n RST 1\n LD B,A\n MOV A,B\n ORA A\n JNZ BELL\n"
+)
+ZILOG_AND_SOME_INTEL = "BELL: LD A,5\n JP BELL\n CP 5\n RLC B\n RST 8\n MVI A,5\n RLC\n JR BELL\n"
+
+
+def test_a_file_s_words_tell_whose_they_are_and_words_of_the_other_maker_still_count(assembled, code):
+    assert code(INTEL_AND_SOME_ZILOG, "z80") == "3e05 f20000 f40000 07 cf 47 78 b7 c20000"
+    assert code(ZILOG_AND_SOME_INTEL, "z80") == "3e05 c30000 fe05 cb00 cf 3e05 07 18f1"
+    assert assembled(INTEL_AND_SOME_ZILOG, "z80").cpu.syntax == "intel"
+    assert code("BELL: LD A,5\n JP BELL\n", "8080") == "3e05 c30000"
+    assert code(" MVI A,5\n JP 0\n", "8080") == "3e05 f20000"
+
+
+def test_a_mark_before_numbers_is_told_from_the_file_or_stated(code):
+    assert code(" LD A,#12\n", "z80") == "3e12"
+    assert code(" LD A,#12\n LD B,#BELLS\nBELLS EQU 3\n", "z80") == "3e0c 0603"
+    assert code(" LD A,#12\n LD B,0(IX)\n", "z80") == "3e0c dd4600"
+    assert (
+        code(" LD A,#12\n LD B,#BELLS\nBELLS EQU 3\n", "z80", stated={"marked-immediates": False})
+        == "3e12 0603"
+    )
+    assert code(" CP 5\n JP 0\n", "z80", syntax="intel") == "f40500 f20000"

@@ -37,3 +37,7 @@ def test_a_processor_without_pages_costs_the_same_anywhere() -> None:
     assert varying(load("6809"), action("6809", "BNE", "rel8", 0x0210, rel8=0x0208), ADDRESS) == frozenset()
     lda = action("6809", "LDA", "a16", 0x0210, a16=0x02F0)
     assert varying(load("6809"), lda, ADDRESS) == frozenset()
+
+
+def test_a_restart_of_the_z80_costs_the_same_everywhere():
+    assert varying(load("z80"), action("z80", "RST", "m6", 0x0210, m6=8), ADDRESS) == frozenset()

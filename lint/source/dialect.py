@@ -1,0 +1,56 @@
+"""Which habits a file has, told from its text: whose mnemonics it uses, and what its marks mean."""
+
+import re
+from collections import Counter
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cache
+
+from .vocabulary import Vocabulary
+
+# A word where an operation stands: behind blanks, a label, or at the start of the line.
+_OPERATIONS = re.compile(
+    r"(?:^|[\r\n])(?:[\w.@?$]*:)?(?:[\w.@?$]+[ \t]+|[ \t]*)([A-Za-z]{2,5})(?![\w.:=$@?])"
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Dialects:
+    """What a file may be written in.
+
+    `words` are the mnemonics of each maker by syntax, that to take where a text does not tell first; `made` gives the
+    vocabulary of one of these syntaxes with a set of habits. `stated` are habits that somebody has decided: those a
+    text has (true) or has not (false), whatever it looks like.
+    """
+
+    words: Mapping[str, frozenset[str]]
+    made: Callable[[str, frozenset[str]], Vocabulary]
+    stated: Mapping[str, bool] = field(default_factory=dict)
+
+    def of(self, text: str) -> Vocabulary:
+        """The vocabulary to read a text with."""
+        syntax = self._syntax(text)
+        habits = self.made(syntax, frozenset()).syntax.habits
+        seen = {name for name, habit in habits.items() if habit.sign.search(text)}
+        taken = {name for name in habits if self.stated.get(name, name in seen)}
+        return self.made(syntax, frozenset(taken))
+
+    def _syntax(self, text: str) -> str:
+        """The syntax whose own words come most often; the first where no other has more."""
+        first, *others = self.words
+        if not others:
+            return first
+        found = Counter(map(str.upper, _OPERATIONS.findall(text)))
+        return max(self.words, key=lambda syntax: (_count(found, self._only(syntax)), syntax == first))
+
+    def _only(self, syntax: str) -> frozenset[str]:
+        return _only(syntax, tuple(self.words.items()))
+
+
+@cache
+def _only(syntax: str, words: tuple[tuple[str, frozenset[str]], ...]) -> frozenset[str]:
+    return dict(words)[syntax].difference(*(found for other, found in words if other != syntax))
+
+
+def _count(found: Counter[str], words: frozenset[str]) -> int:
+    return sum(found[word] for word in words)

@@ -1,10 +1,11 @@
 """Fills an opcode row with the operands of one instruction: its bytes, meaning, bus steps, target."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import Final
 
 from ..errors import ClockhopError
-from .meaning import Assign, Expr, If, Load, Number, Register, Statement, Temp
+from .meaning import Assign, Effects, Expr, If, Load, Number, Register, Statement, Temp, effects
 from .model import Action, Fields, Hole, Operation, Packed, Row, Value, Variant
 from .notation import COUNTER, Names, expression, statements
 from .step import Group, Kind, Repeated, Step
@@ -56,6 +57,10 @@ def bind(
         flow = row.operation.flow_to_counter
     groups = tuple(_steps_of(row, variant, prefix))
     conditions = _conditions(row.operation, groups, start)
+    alike = (row, variant, *(fields[hole.name] for hole in variant.holes if hole.kind in _DECIDING))
+    used = _USED.get(alike)
+    if used is None:
+        used = _USED[alike] = effects(meaning)
     return Action(
         row=row,
         variant=variant,
@@ -68,7 +73,14 @@ def bind(
         target=_target(flow, jumps, ea),
         conditions=conditions,
         unplaced=unplaced if unplaced in conditions else None,
+        used=used,
+        alike=alike,
     )
+
+
+# Holes that decide on what an instruction does; others hold numbers and addresses it does that with.
+_DECIDING: Final = frozenset({"register", "list", "bit", "multiple"})
+_USED: Final[dict[Hashable, Effects]] = {}
 
 
 def interrupt(

@@ -180,15 +180,15 @@ def effects(statements: tuple[Statement, ...]) -> Effects:
     return Effects(frozenset(reads), frozenset(writes), frozenset(surely))
 
 
-def trimmed(statements: tuple[Statement, ...], idle: frozenset[str]) -> tuple[Statement, ...]:
-    """The statements without those that only serve to write `idle` registers or flags; what they hold then is stale.
+def kept(statements: tuple[Statement, ...], idle: frozenset[str]) -> tuple[int, ...]:
+    """The places of all statements but those that only serve to write `idle` registers or flags.
 
-    Reads from memory stay: a device notices them.
+    What these hold without them is stale. Reads from memory stay: a device notices them.
     """
-    kept: list[Statement] = []
+    found: list[int] = []
     wanted: set[str] = set()
     temps: set[str] = set()
-    for statement in reversed(statements):
+    for place, statement in reversed([*enumerate(statements)]):
         if isinstance(statement, Assign) and not any(isinstance(e, Load) for e in walk(statement.value)):
             target = statement.target
             if isinstance(target, Temp):
@@ -196,11 +196,11 @@ def trimmed(statements: tuple[Statement, ...], idle: frozenset[str]) -> tuple[St
                     continue
             elif {name for name, _ in target.parts} <= idle - wanted:
                 continue
-        kept.append(statement)
+        found.append(place)
         for expr in _all_operands(statement):
             wanted |= registers(expr)
             temps |= {part.name for part in walk(expr) if isinstance(part, Temp)}
-    return tuple(reversed(kept))
+    return tuple(reversed(found))
 
 
 def _all_operands(statement: Statement) -> Iterator[Expr]:

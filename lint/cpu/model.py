@@ -1,9 +1,9 @@
 """What a processor table says once read: forms, operations, rows, and instructions bound to operands."""
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 
-from .meaning import Expr, Register, Statement
+from .meaning import Effects, Expr, Register, Statement
 from .step import Group, Repeated, Step
 
 Value = (
@@ -129,7 +129,8 @@ class Action:
     `steps` are its bus cycles in order. `conditions` holds what the guards of the steps ask, over the state
     before the instruction. `target` is where a jump, branch or call goes, over that same state; None where
     it is not known from the instruction alone. `unplaced` names the condition under which no source places
-    the idle steps.
+    the idle steps. `used` are the effects of the meaning. `alike` is the same for all that differ in numbers and
+    addresses alone: their meanings have the same statements.
     """
 
     row: Row
@@ -143,6 +144,8 @@ class Action:
     target: Expr | None
     conditions: Mapping[str, Expr]
     unplaced: str | None
+    used: Effects
+    alike: Hashable
 
     @property
     def size(self) -> int:

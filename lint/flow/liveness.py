@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
-from ..cpu import effects
 from ..cpu.notation import COUNTER
 from .graph import Graph
 
@@ -28,6 +27,7 @@ def names_of(graph: Graph) -> frozenset[str]:
     return (frozenset(cpu.registers) | frozenset(cpu.flags)) - {COUNTER}
 
 
+@lru_cache(maxsize=2)  # a graph is asked for by several who judge it one after the other
 def liveness(graph: Graph) -> Liveness:
     """Solved over the whole program, calls followed into the routine and back."""
     return _Solver(graph).solve()
@@ -40,9 +40,10 @@ class _Solver:
         self.bit = {name: 1 << i for i, name in enumerate(self.names)}
         self.everything = (1 << len(self.names)) - 1
         actions = [instruction.action for instruction in graph.program.instructions]
-        found = [effects(action.meaning) for action in actions]
-        self.reads = [self._mask(each.reads) for each in found]
-        self.kills = [self._mask(each.surely) for each in found]
+        found = [action.used for action in actions]
+        mask = cache(self._mask)
+        self.reads = [mask(each.reads) for each in found]
+        self.kills = [mask(each.surely) for each in found]
         self.before = [0] * len(actions)
         self.after = [0] * len(actions)
 
@@ -73,7 +74,8 @@ class _Solver:
                     if not queued[source]:
                         queued[source] = True
                         waiting.append(source)
-        return Liveness(tuple(map(self._set, self.before)), tuple(map(self._set, self.after)))
+        named = cache(self._set)
+        return Liveness(tuple(map(named, self.before)), tuple(map(named, self.after)))
 
     def _followers(self) -> Mapping[int, tuple[list[int], int]]:
         """For each instruction, those that can run next (into and out of calls), and what is live beside them."""
@@ -150,7 +152,7 @@ class FirstReads:
 
     def __init__(self, graph: Graph) -> None:
         self._graph = graph
-        self._effects = [effects(i.action.meaning) for i in graph.program.instructions]
+        self._effects = [i.action.used for i in graph.program.instructions]
         self._routines: dict[int, frozenset[str]] = {}
 
     def exposed(self, entry: int, nodes: frozenset[int]) -> frozenset[str]:

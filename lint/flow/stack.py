@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from functools import cache
 
-from ..cpu import Action, Cpu, effects, run, term
+from ..cpu import Action, Cpu, run, term
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import Reader, State
 from ..cpu.term import Term
@@ -14,7 +14,7 @@ from ..cpu.term import Term
 @cache
 def stack_pointers(cpu: Cpu) -> frozenset[str]:
     """The registers that the processor's calls push through, read off its table."""
-    return frozenset(name for call in _calls(cpu) for name in effects(call.meaning).writes - {COUNTER})
+    return frozenset(name for call in _calls(cpu) for name in call.used.writes - {COUNTER})
 
 
 def is_free(address: Term, pointer: Term, name: str, cpu: Cpu) -> bool:

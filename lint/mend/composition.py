@@ -9,7 +9,7 @@ from math import ceil
 from typing import Final
 
 from ..assemble import assemble, words
-from ..cpu import Action, Cpu, cost, effects, varying
+from ..cpu import Action, Cpu, cost, varying
 from ..cpu.notation import COUNTER
 from ..errors import ClockhopError
 from ..flow import connect, stack_pointers
@@ -132,7 +132,7 @@ def _return(cpu: Cpu, modes: Modes) -> Filler:
         for variant in row.form.variants:
             if row.operation.flow == "return" and not row.mark and not variant.holes:
                 action = cpu.bind(row, variant, {}, 0)
-                done = effects(action.meaning)
+                done = action.used
                 spent = cost(action, lambda name, of=action: truth(cpu, modes, of.conditions[name]))  # type: ignore[misc]
                 if COUNTER in done.surely and done.writes <= moved and spent.fewest == spent.most:
                     found.append(Filler(row.mnemonics[0], "", spent.fewest, action.size, frozenset()))

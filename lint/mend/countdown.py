@@ -26,7 +26,6 @@ from ..cpu import (
     Value,
     Variant,
     cost,
-    effects,
     evaluate,
     run,
 )
@@ -102,7 +101,7 @@ class Branch:
     @property
     def asks(self) -> int:
         """How many registers and flags decide where it goes."""
-        return len(effects(self.action.meaning).reads)
+        return len(self.action.used.reads)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -236,7 +235,7 @@ def _order(
         action = cpu.bind(row, variant, fields, _HERE)
     except OperandError:
         return None
-    used = effects(action.meaning)
+    used = action.used
     outside = (used.reads | used.writes) & cpu.outside
     if action.flow != "next" or COUNTER in used.writes or used.writes & kept or outside:
         return None
@@ -281,7 +280,7 @@ def _load(
     order = _order(cpu, modes, row, variant, {**fields, hole.name: wanted}, kept)
     if order is None:
         return None
-    stored = effects(order.action.meaning).writes - flags(cpu)
+    stored = order.action.used.writes - flags(cpu)
     for register in (*cpu.views.values(), *map(cpu.register, cpu.registers)):
         if register.width != hole.width or {name for name, _ in register.parts} != stored:
             continue
@@ -358,13 +357,13 @@ def _steps(trial: _Trial, register: Register, orders: tuple[Order, ...]) -> Iter
 
 def _copies(order: Order, register: Register) -> bool:
     """Whether it may copy the register: it reads that alone."""
-    return effects(order.action.meaning).reads == {name for name, _ in register.parts}
+    return order.action.used.reads == {name for name, _ in register.parts}
 
 
 def _tests(cpu: Cpu, parts: frozenset[str], orders: tuple[Order, ...]) -> Iterator[tuple[Order, ...]]:
     """What may set a flag from all of a counter, without changing it: one instruction, or a copy and one more."""
-    usable = [order for order in orders if not effects(order.action.meaning).writes & parts]
-    reads = {order: effects(order.action.meaning).reads - flags(cpu) for order in usable}
+    usable = [order for order in orders if not order.action.used.writes & parts]
+    reads = {order: order.action.used.reads - flags(cpu) for order in usable}
     for order in usable:
         if reads[order] == parts and order.text.spoils & flags(cpu):
             yield (order,)
@@ -445,7 +444,7 @@ class _Trial:
         if len(spent[True]) != 1 or len(spent[False]) != 1:
             return None
         before, _, behind = operand(self.cpu, action.variant, {**action.fields}, "\0").partition("\0")
-        changed = frozenset(effects(action.meaning).writes - {COUNTER})
+        changed = frozenset(action.used.writes - {COUNTER})
         branch = Branch(action, before, behind, spent[True].pop(), spent[False].pop(), changed)
         return Countdown(load, tuple(order.text for order in turn), branch)
 

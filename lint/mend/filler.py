@@ -21,7 +21,6 @@ from ..cpu import (
     Undefined,
     Variant,
     cost,
-    effects,
     evaluate,
     run,
 )
@@ -126,7 +125,7 @@ def _filler(
         action = cpu.bind(row, variant, fields, 0)
     except OperandError:
         return None
-    used = effects(action.meaning)
+    used = action.used
     if not _goes_on(action) or used.writes & kept or (used.reads | used.writes) & cpu.outside:
         return None
     changed_by = spoils(cpu, action)
@@ -145,7 +144,7 @@ def _goes_on(action: Action) -> bool:
     """Whether the next instruction is the one behind it: a jump there is one, too."""
     if action.flow == "jump":
         return action.target == Number(action.after)
-    return action.flow == "next" and COUNTER not in effects(action.meaning).writes
+    return action.flow == "next" and COUNTER not in action.used.writes
 
 
 def truth(cpu: Cpu, modes: Modes, condition: Expr | Undefined) -> bool | None:

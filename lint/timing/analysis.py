@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from copy import copy
 from dataclasses import replace
 from typing import Final
 
 from ..address import is_port
 from ..assemble import Program
-from ..cpu import Action, effects, run, term
-from ..cpu.meaning import Statement, registers, trimmed
+from ..cpu import Action, run, term
+from ..cpu.meaning import Statement, kept, registers
 from ..cpu.symbolic import Reader, State, serial, unsure
 from ..cpu.term import Cell, Held, Input, Seen, Term
 from ..flow import FirstReads, Graph, Loop, Routine, liveness, routine
@@ -65,6 +65,7 @@ class Analysis:
         self._live = liveness(graph)
         self._followed = _followed(graph.program)
         self._meanings: dict[int, tuple[Statement, ...]] = {}
+        self._kept: dict[Hashable, tuple[int, ...]] = {}
         self._reset = {e.index for e in graph.entries if e.kind in ("reset", "start")}
 
     def replacing(self, actions: Mapping[int, Action]) -> Analysis:
@@ -88,8 +89,14 @@ class Analysis:
         """What an instruction does, without the flags it sets that nothing reads before they are set again."""
         found = self._meanings.get(index)
         if found is None:
-            idle = frozenset(self._program.cpu.flags) - self._followed - self._live.after[index]
-            found = self._meanings[index] = trimmed(self.action(index).meaning, idle)
+            action = self.action(index)
+            # What is left out of a meaning is the same for all alike.
+            key = action.alike, self._live.after[index]
+            places = self._kept.get(key)
+            if places is None:
+                idle = frozenset(self._program.cpu.flags) - self._followed - self._live.after[index]
+                places = self._kept[key] = kept(action.meaning, idle)
+            found = self._meanings[index] = tuple(action.meaning[place] for place in places)
         return found
 
     def callee(self, entry: int, at: State) -> Outcome:
@@ -277,7 +284,7 @@ def _followed(program: Program) -> frozenset[str]:
     found |= {name for expr in cpu.conditions.values() for name in registers(expr)}
     for instruction in program.instructions:
         for expr in instruction.action.conditions.values():
-            found |= registers(expr) - effects(instruction.action.meaning).reads
+            found |= registers(expr) - instruction.action.used.reads
     return frozenset(found)
 
 
@@ -291,7 +298,7 @@ def _modes(program: Program) -> dict[str, int]:
     found = {name: value for name, value in program.cpu.initial.items() if name in asked}
     given: dict[str, set[int]] = {}
     for instruction in program.instructions:
-        for name in effects(instruction.action.meaning).surely & found.keys():
+        for name in instruction.action.used.surely & found.keys():
             for value in _constant(program, instruction.index, name).values():
                 given.setdefault(name, set()).add(value)
     for name, values in given.items():

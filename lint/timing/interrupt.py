@@ -10,7 +10,7 @@ import heapq
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from ..cpu import effects, run, term
+from ..cpu import run, term
 from ..cpu.symbolic import Reader, State
 from .gap import Gap, Query, Site
 from .handler import Handler
@@ -254,7 +254,7 @@ class _MaskFlow:
     def _then(self, index: int, flags: int) -> bool | None:
         """What the mask is behind an instruction before which all flags are that; flags are set and cleared singly."""
         action = self.program.instructions[index].action
-        if self.mask not in effects(action.meaning).writes:
+        if self.mask not in action.used.writes:
             return bool(flags)
         reader = Reader(State(self.program.cpu, 0))
         for name in self.program.cpu.flags:

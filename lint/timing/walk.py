@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Final, Protocol
 
 from ..assemble import Instruction
-from ..cpu import TAKEN, Action, Cpu, Expr, Truth, accesses, cost, effects, evaluate, run, term, varying
+from ..cpu import TAKEN, Action, Cpu, Expr, Truth, accesses, cost, evaluate, run, term, varying
 from ..cpu import Cost as Steps
 from ..cpu.meaning import Statement
 from ..cpu.notation import COUNTER
@@ -338,7 +338,7 @@ class Walk:
         patched = self._setting.patched(index)
         if not patched:
             return
-        for name in effects(self._setting.action(index).meaning).writes - {COUNTER}:
+        for name in self._setting.action(index).used.writes - {COUNTER}:
             reader.state.registers[name] = unsure(patched, 0, (1 << reader.state.width(name)) - 1)
 
     def _follow(

@@ -322,15 +322,16 @@ Merge = Callable[[Term, Term, str], Term]
 def merge(a: State, b: State, different: Merge) -> State:
     """One state for two ways to the same point; `different(a, b, name)` gives a value where they differ."""
     made = State(a.cpu, a.scope)
-    for name in a.registers.keys() | b.registers.keys():
+    # In the order they were written, not in that of a set: what becomes unsure is numbered on the way.
+    for name in a.registers | b.registers:
         x, y = a.get(name), b.get(name)
         made.registers[name] = x if x == y else different(x, y, name)
     if a.memory_scope != b.memory_scope:
         made.memory_scope = serial()
-        shared = a.memory.keys() & b.memory.keys()
+        shared = [address for address in a.memory if address in b.memory]
     else:
         made.memory_scope = a.memory_scope
-        shared = a.memory.keys() | b.memory.keys()
+        shared = [*(a.memory | b.memory)]
     for address in shared:
         x, y = a.byte(address), b.byte(address)
         made.memory[address] = x if x == y else different(x, y, "memory")

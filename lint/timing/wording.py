@@ -160,7 +160,7 @@ def name_of(given: Input, graph: Graph) -> str:
 
 def reason(inputs: frozenset[Input], graph: Graph, written: frozenset[int], loop: Loop) -> str:
     """Why the count of a loop is not known, and what supplies it."""
-    given = sorted(inputs, key=lambda i: (_rank(i), name_of(i, graph)))
+    given = sorted(inputs, key=lambda i: (_rank(i), name_of(i, graph), *_told_apart(i, graph)))
     if not given:
         return "its exit test can't be solved; state how often it runs in a timing note"
     worst = given[0]
@@ -211,6 +211,16 @@ def _pointers(address: Term, graph: Graph) -> str:
     """The registers and cells an address is made of."""
     names = {name_of(i, graph) for i in term.inputs([address]) if isinstance(i.origin, Held | Cell)}
     return " and ".join(sorted(names))
+
+
+def _told_apart(given: Input, graph: Graph) -> tuple[int, str]:
+    """What puts inputs of one name in order: the one that was open first, or what points to it."""
+    match given.origin:
+        case Unsure(serial=serial) | Seen(serial=serial):
+            return serial, ""
+        case Slot(address=where):
+            return 0, _pointers(where, graph)
+    return 0, ""
 
 
 def _rank(given: Input) -> int:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache, lru_cache
 
-from ..cpu import Cpu, load
+from ..cpu import Cpu
 from ..errors import ClockhopError
 from ..source import Dialects, Source, Vocabulary, load_syntax, read, vocabulary
 from ..tables import nearest
@@ -37,7 +37,7 @@ def dialects(cpu: Cpu, stated: Mapping[str, bool] | None = None, syntax: str = "
     `stated` are habits that are decided for all files, `syntax` is the syntax where that is, or where it is not the
     processor's own. Raises ClockhopError for a syntax or habit that the processor is not written in.
     """
-    cpu = load(cpu.name, syntax) if syntax else cpu
+    cpu = cpu.written(syntax) if syntax else cpu
     is_stated = syntax or cpu.syntax != next(iter(cpu.words))
     makers = {cpu.syntax: cpu.words[cpu.syntax]} if is_stated else cpu.words
     known = {habit for maker in makers for habit in load_syntax(maker).habits}
@@ -46,7 +46,7 @@ def dialects(cpu: Cpu, stated: Mapping[str, bool] | None = None, syntax: str = "
             raise ClockhopError(
                 f'no habit "{habit}" of sources for the {cpu.name}; {nearest(habit, sorted(known))}'
             )
-    return Dialects(makers, lambda maker, habits: words(load(cpu.name, maker), habits), stated or {})
+    return Dialects(makers, lambda maker, habits: words(cpu.written(maker), habits), stated or {})
 
 
 def assemble(
@@ -65,7 +65,7 @@ def assemble(
     readable = dialects(cpu)
     reading = reader or lru_cache(maxsize=None)(lambda name: read(name, readable))
     source = reading(path)
-    written = load(cpu.name, source.vocabulary.syntax.name)
+    written = cpu.written(source.vocabulary.syntax.name)
     return _Run(written, source.vocabulary, reading, include_paths, dict(defines or {})).program(source)
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from ..cpu import Action, Cpu, OperandError, load
+from ..cpu import Action, Cpu, OperandError
 from ..errors import Place
 from ..source import PlacedNote, Span, Syntax, operands
 from . import match
@@ -161,10 +161,10 @@ class Layout:
     def _readings(self, line: Line) -> Iterator[Cpu]:
         """The processor in the words of the line's file, then in those of other makers, which files may mix."""
         own = line.row.source.vocabulary.syntax.name
-        yield self.cpu if own == self.cpu.syntax else load(self.cpu.name, own)
+        yield self.cpu if own == self.cpu.syntax else self.cpu.written(own)
         for syntax in self.cpu.words:
             if syntax != own and own in self.cpu.words:
-                yield load(self.cpu.name, syntax)
+                yield self.cpu.written(syntax)
 
     def _emit(
         self, line: Line, candidate: Candidate, numbers: tuple[OperandNumber, ...], inline: bytes

@@ -195,6 +195,7 @@ class Project:
     processor_place: Place
     processor_grade: Grade | None
     processor_tried: Clock | None
+    processor_state: frozenset[tuple[str, int]]
     syntax: str
     habits: Mapping[str, bool]
     clocks: tuple[Clock, ...]

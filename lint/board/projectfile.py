@@ -1,11 +1,13 @@
 """Reads a project file; an error names the line and column, what stands there and what would be accepted."""
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from fractions import Fraction
 from pathlib import Path
 from typing import Literal
 
+from ..cpu import load as load_processor
+from ..cpu import names
 from ..errors import BoardError, Place
 from ..quantity import Clock, parse_clock, parse_duration
 from ..tables import Node, load, nearest
@@ -47,7 +49,7 @@ _OPTIONAL = (
         "syntax",
         "habits",
     ),
-    *("processor_tried", "bus", "entries", "interrupts", "memory", "families", "parts"),
+    *("processor_tried", "processor_state", "bus", "entries", "interrupts", "memory", "families", "parts"),
     *("builds", "defines", "include", "accept", "fail_on", "not_understood"),
 )
 _NOT_TURNED: Mapping[str, Clock] = {}
@@ -98,6 +100,7 @@ def read_project(text: str, path: Path, turned: Mapping[str, Clock] = _NOT_TURNE
         processor_place=processor.place,
         processor_grade=_processor_grade(processor, fields.get("processor_grade")),
         processor_tried=_tried(fields, "processor_tried"),
+        processor_state=frozenset(_state(processor.text(), fields)),
         syntax=_text(fields, "syntax"),
         habits={
             name: node.choice(["yes", "no"]) == "yes" for name, node in _entries(fields, "habits").items()
@@ -126,6 +129,19 @@ def _processor_grade(processor: Node, node: Node | None) -> Grade | None:
     if family is None:
         node.fail(f"no grades of {processor.text()} are known; leave processor_grade out")
     return _grade(node, family)
+
+
+def _state(processor: str, fields: Mapping[str, Node]) -> Iterator[tuple[str, int]]:
+    """What registers that decide on cycles hold at the start, where not what they hold after reset."""
+    stated = _entries(fields, "processor_state")
+    if not stated or processor not in names():
+        return  # who loads it says that it is unknown
+    cpu = load_processor(processor)
+    for name, node in stated.items():
+        if name not in cpu.mode_registers:
+            known = nearest(name, cpu.mode_registers) if cpu.mode_registers else "it has none"
+            node.fail(f'"{name}" is no register of the {processor} that decides on cycles; {known}')
+        yield name, node.integer(0, (1 << cpu.register(name).width) - 1)
 
 
 def _bus(fields: Mapping[str, Node], tree: Tree) -> BusSource | None:

@@ -5,7 +5,6 @@ from collections.abc import Mapping
 from functools import cache
 
 from ..assemble import Reader, dialects
-from ..cpu import load
 from ..source import Source, parse, read
 from .request import Request
 
@@ -15,7 +14,7 @@ def reader(request: Request, texts: Mapping[str, bytes]) -> Reader:
 
     It raises SourceError as `source.read` does.
     """
-    readable = dialects(load(request.processor), request.habits, request.syntax)
+    readable = dialects(request.cpu(), request.habits, request.syntax)
     held = {os.path.realpath(path): data for path, data in texts.items()}
 
     @cache

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from ..address import port
 from ..assemble import Program, Reader, assemble
 from ..board import Board, bare
-from ..cpu import load
 from ..errors import ClockhopError, Place, SourceError
 from ..flow import Graph, connect
 from ..timing import Region, Timings, WaitStates, count, handlers
@@ -41,9 +40,8 @@ def run(request: Request, reader: Reader | None = None) -> Chain:
     stop the run: it is in `program`. Raises SourceError for a main file that can't be read or holds no instruction of
     the processor, BoardError where the project file does not fit the program.
     """
-    cpu = load(request.processor, request.syntax)
     reading = reader or buffer.reader(request, {})
-    program = assemble(request.source, cpu, request.defines, request.include, reading)
+    program = assemble(request.source, request.cpu(), request.defines, request.include, reading)
     if not program.instructions:
         raise SourceError(_nothing(program), Place(request.source))
     board = _board(request, program)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from ..assemble import Reader, assemble
-from ..cpu import load
 from . import buffer
 from .request import Request
 
@@ -14,8 +13,7 @@ def inputs(request: Request, reader: Reader | None = None) -> tuple[str, ...]:
     An include that is not there is left out. Raises SourceError for a source that can't be read.
     """
     project = request.project
-    cpu = load(request.processor, request.syntax)
     reading = reader or buffer.reader(request, {})
-    program = assemble(request.source, cpu, request.defines, request.include, reading)
+    program = assemble(request.source, request.cpu(), request.defines, request.include, reading)
     files = [*(source.name for source in program.files), *program.included_bytes]
     return tuple(dict.fromkeys([*files, *([str(project.path)] if project else [])]))

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ..board import FILE_NAME, Build, Project, find, load
-from ..cpu import names
+from ..cpu import Cpu, names
+from ..cpu import load as load_processor
 from ..errors import BoardError, ClockhopError, Place, SourceError
 from ..quantity import Clock, parse_clock
 from ..tables import nearest
@@ -58,6 +59,11 @@ class Request:
     gaps_at: tuple[str, ...] = ()
     syntax: str = ""
     habits: Mapping[str, bool] | None = None
+
+    def cpu(self) -> Cpu:
+        """The table of the processor, in the syntax and with the registers that the project file states."""
+        state = self.project.processor_state if self.project else frozenset[tuple[str, int]]()
+        return load_processor(self.processor, self.syntax, state)
 
 
 def requests(asked: Asked) -> tuple[Request, ...]:
@@ -149,8 +155,8 @@ def _request(asked: Asked, source: str, project: Project | None, build: Build | 
     clocks = asked.clocks or (build.clocks if build else ()) or (project.clocks if project else ())
     processor = _processor(asked, source, project)
     if project and processor != project.processor:
-        # A grade is printed on one processor and says nothing about another.
-        project = replace(project, processor=processor, processor_grade=None)
+        # A grade is printed on one processor and says nothing about another, nor do registers.
+        project = replace(project, processor=processor, processor_grade=None, processor_state=frozenset())
     return Request(
         source=source,
         processor=processor,

@@ -63,7 +63,7 @@ def _processor(cpu: str | None, project: Project | None, syntax: str) -> Cpu:
         raise ClockhopError(f'--cpu: unknown processor "{cpu}"; {nearest(cpu, names())}')
     if cpu is not None or project is None:
         return load(cpu or "", syntax)
-    return load(project.processor, syntax or project.syntax)
+    return load(project.processor, syntax or project.syntax, project.processor_state)
 
 
 def _clock(clock: Clock | None, project: Project | None) -> Clock:

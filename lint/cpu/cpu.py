@@ -7,7 +7,7 @@ from functools import cache, lru_cache
 from ..tables import Node
 from . import bind as binding
 from .decode import Decoder, Memory, decoder
-from .meaning import Expr, Number, Register
+from .meaning import Expr, Number, Register, registers
 from .model import Action, Fields, Interrupt, Row, Variant
 from .notation import Names, expression
 from .step import Group
@@ -21,7 +21,8 @@ class Cpu:
     `registers` are the stored ones with their widths; `views` are names for several of them, high bits
     first; `flags` are single bits, in the order of the flag register. `initial` are values known when a
     program starts. `vectors` are addresses that hold the address of code, `places` those where code begins.
-    `outside` are registers that work outside the program.
+    `outside` are registers that work outside the program. `stated` are those of `initial` that were stated for a
+    board and not read in the table.
     `sources` has the full title of every source key a row may name. `mnemonics` leads from an upper-case
     mnemonic to its rows, in order of preference (narrowest form first, rows with a mark last). `whole`
     are words that stand for a mnemonic and its operand. `words` has the mnemonics of each maker that the table knows,
@@ -53,6 +54,17 @@ class Cpu:
     unplaced_idle: str | None
     prefix: tuple[Group, ...]
     decoder: Decoder
+    stated: frozenset[tuple[str, int]]
+
+    @property
+    def mode_registers(self) -> frozenset[str]:
+        """Registers with a known start value that decide how many cycles other instructions take."""
+        asked = (name for expr in self.conditions.values() for name in registers(expr))
+        return frozenset(asked) & self.initial.keys()
+
+    def written(self, syntax: str) -> "Cpu":
+        """The same processor in the words of that syntax."""
+        return load(self.name, syntax, self.stated)
 
     def register(self, name: str) -> Register:
         """The register, flag or view of that name; raises KeyError."""
@@ -109,10 +121,11 @@ def _bound(
 
 
 @cache
-def load(name: str, syntax: str = "") -> Cpu:
+def load(name: str, syntax: str = "", stated: frozenset[tuple[str, int]] = frozenset()) -> Cpu:
     """The processor of that name, such as "6809", "6309" or "6309-native" (see `table.names`).
 
-    `syntax` asks for another maker's mnemonics than the table's own. Raises TableError for an unknown name, with
+    `syntax` asks for another maker's mnemonics than the table's own, `stated` are registers with what they hold at
+    the start where that is not what the table says. Raises TableError for an unknown name, with
     the nearest ones, and for a table that is wrong, with its place.
     """
     root, mode = find(name)
@@ -132,7 +145,9 @@ def load(name: str, syntax: str = "") -> Cpu:
         registers=reader.integers("registers"),
         flags=reader.flags,
         views={key: reader.registers[key] for key in reader.texts("views")},
-        initial=reader.integers("initial") | {key: node.integer() for key, node in mode.items()},
+        initial=reader.integers("initial")
+        | {key: node.integer() for key, node in mode.items()}
+        | dict(stated),
         conditions={key: expression(text, names) for key, text in reader.texts("conditions").items()},
         vectors=reader.integers("vectors"),
         places=reader.integers("places"),
@@ -149,6 +164,7 @@ def load(name: str, syntax: str = "") -> Cpu:
         unplaced_idle=unplaced,
         prefix=reader.prefix,
         decoder=decoder(rows, endian, bits),
+        stated=stated,
     )
 
 

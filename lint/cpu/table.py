@@ -16,9 +16,11 @@ from .notation import Names, expression
 _SECTIONS = """
     cpu extends title sources syntax endian address_bits clock registers flags views initial modes
     unplaced_idle conditions vectors places lists classes machine_cycles prefix forms operations opcodes
-    interrupts synonyms outside port_bits spellings
+    interrupts synonyms outside port_bits spellings without
 """
 _HOLE = re.compile(r"(?:rel|n|d|a|s|b|c|m)\d+|R|[rx]\d|list")
+# A machine cycle by its name, with how often and under which conditions it comes.
+_CYCLE = re.compile(r"(?<![\w?&!*])(?P<name>[A-Z]\w*)(?P<count>(?:\*\d+)?)(?P<guards>(?:\?[\w!&]+)?)")
 # Why a row is none of the maker's instructions: it was found by trying, or is kept free for later ones.
 _MARKS = ("undocumented", "reserved")
 _KINDS = {
@@ -97,10 +99,7 @@ class Reader:
         """`syntax` is the spelling asked for; empty for the table's own."""
         self.sections = root.mapping()
         self.registers = self._registers()
-        self._cycles = {
-            name: steps if "?" in steps else f"({steps})"
-            for name, steps in self.texts("machine_cycles").items()
-        }
+        self._cycles = self.texts("machine_cycles")
         self.prefix = self._steps(self.sections.get("prefix")) or step.read("f")
         self.classes = {name: self._class(node) for name, node in self.section("classes").items()}
         self.forms = {name: self._form(name, node) for name, node in self.section("forms").items()}
@@ -243,11 +242,20 @@ class Reader:
     def _steps(self, node: Node | None) -> tuple[step.Group, ...]:
         if node is None:
             return ()
-        text = re.sub(r"(?<![\w?&!*])[A-Z]\w*", lambda word: self._cycles.get(word[0], word[0]), node.text())
         try:
-            return step.read(text)
+            return step.read(_CYCLE.sub(self._cycle, node.text()))
         except TableError as fault:
             raise TableError(fault.message, node.place) from None
+
+    def _cycle(self, word: re.Match[str]) -> str:
+        """A machine cycle as its steps; what stands behind it holds for each of them."""
+        steps = self._cycles.get(word["name"])
+        if steps is None:
+            return word[0]
+        if "?" not in steps:
+            return f"({steps}){word['count']}{word['guards']}"
+        guarded = f"&{word['guards'][1:]}" if word["guards"] else ""
+        return " ".join(f"{each}{guarded if '?' in each else word['guards']}" for each in steps.split())
 
     def _operation(self, name: str) -> Operation:
         entries = self._inherited(name)
@@ -271,10 +279,17 @@ class Reader:
         return {**self._inherited(entries["like"].choice(self.section("operations"))), **entries}
 
     def rows(self) -> tuple[Row, ...]:
-        """The opcode rows in opcode order; a later table's row takes the place of an inherited one."""
+        """The opcode rows in opcode order; a later table's row takes the place of an inherited one.
+
+        Inherited rows with the mark that the table is `without` are left out.
+        """
         found: dict[str, tuple[Row, Place]] = {}
+        without = self.text("without")
+        own = self.sections["cpu"].place.path
         for node in self.sections["opcodes"].sequence():
             row = self._row(node)
+            if row.mark and row.mark == without and node.place.path != own:
+                continue
             key = node.sequence()[0].text()
             former = found.get(key)
             if former is not None and former[1].path == node.place.path:

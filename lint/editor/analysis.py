@@ -10,7 +10,6 @@ from pathlib import Path
 from ..assemble import words
 from ..board import Project
 from ..chain import Asked, Chain, Request, judge, requests, run, stated
-from ..cpu import load
 from ..errors import ClockhopError, SourceError
 from ..report import Check, Judged, check
 from ..source import Source, Vocabulary, parse, read
@@ -157,7 +156,7 @@ class _Reader:
         stop: Stop,
     ) -> None:
         self.sources = sources
-        self.vocabulary = words(load(request.processor, request.project.syntax if request.project else ""))
+        self.vocabulary = words(request.cpu())
         self.texts = texts
         self.stop = stop
         self.asked_for: dict[str, Source | None] = {}

@@ -9,7 +9,7 @@ from math import ceil
 from typing import Final
 
 from ..assemble import assemble, words
-from ..cpu import Action, Cpu, cost, varying
+from ..cpu import Action, Cpu, cost, names, varying
 from ..cpu.notation import COUNTER
 from ..errors import ClockhopError
 from ..flow import connect, stack_pointers
@@ -136,7 +136,17 @@ def _return(cpu: Cpu, modes: Modes) -> Filler:
                 spent = cost(action, lambda name, of=action: truth(cpu, modes, of.conditions[name]))  # type: ignore[misc]
                 if COUNTER in done.surely and done.writes <= moved and spent.fewest == spent.most:
                     found.append(Filler(row.mnemonics[0], "", spent.fewest, action.size, frozenset()))
+    if not found:
+        raise ClockhopError(
+            f"nothing takes an exact time on the {cpu.name} as it starts; {_exact_modes(cpu)}"
+        )
     return min(found, key=lambda each: (each.size, each.cycles))
+
+
+def _exact_modes(cpu: Cpu) -> str:
+    others = [name for name in names() if name.startswith(f"{cpu.name}-")]
+    stated = "state what the registers that decide on cycles hold under processor_state in the project file"
+    return f"{stated}, or name {' or '.join(others)}" if others else stated
 
 
 def _piece(composer: Composer, back: int, wanted: Wanted) -> Piece:

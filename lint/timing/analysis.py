@@ -9,15 +9,16 @@ from typing import Final
 
 from ..address import is_port
 from ..assemble import Program
-from ..cpu import Action, run, term
+from ..cpu import Action, term
 from ..cpu.meaning import Statement, kept, registers
-from ..cpu.symbolic import Reader, State, serial, unsure
+from ..cpu.symbolic import State, serial, unsure
 from ..cpu.term import Cell, Held, Input, Seen, Term
 from ..flow import FirstReads, Graph, Loop, Routine, liveness, routine
 from ..source import Runs, With
 from . import wording
 from .handler import Handler
 from .memory import Stores, device_like, read_elsewhere, stores, through_pointers
+from .mode import modes
 from .polynomial import cycles
 from .result import Context, Outcome
 from .rounds import Reads, Shapes
@@ -61,7 +62,7 @@ class Analysis:
         self.stated_turns: Mapping[int, tuple[int, int]] = _stated_turns(graph)
         self._values = _stated_values(graph.program)
         # What the registers that decide on cycles hold everywhere but in the reset routine.
-        self.modes: Mapping[str, int] = _modes(graph.program)
+        self.modes: Mapping[str, int] = modes(graph)
         self._live = liveness(graph)
         self._followed = _followed(graph.program)
         self._meanings: dict[int, tuple[Statement, ...]] = {}
@@ -286,32 +287,3 @@ def _followed(program: Program) -> frozenset[str]:
         for expr in instruction.action.conditions.values():
             found |= registers(expr) - instruction.action.used.reads
     return frozenset(found)
-
-
-def _modes(program: Program) -> dict[str, int]:
-    """Mode registers and what they hold everywhere: the start value, or the one constant the program puts there.
-
-    Where it puts several there, nothing is known of them. A flag may be set only on the way through some routine: what
-    it starts with is one of its values, too.
-    """
-    asked = {name for expr in program.cpu.conditions.values() for name in registers(expr)}
-    found = {name: value for name, value in program.cpu.initial.items() if name in asked}
-    given: dict[str, set[int]] = {}
-    for instruction in program.instructions:
-        for name in instruction.action.used.surely & found.keys():
-            for value in _constant(program, instruction.index, name).values():
-                given.setdefault(name, set()).add(value)
-    for name, values in given.items():
-        values |= {found[name]} if name in program.cpu.flags else set()
-        if len(values) == 1:
-            found[name] = min(values)
-        else:
-            del found[name]
-    return found
-
-
-def _constant(program: Program, index: int, name: str) -> Mapping[str, int]:
-    reader = Reader(State(program.cpu, 0))
-    run(program.instructions[index].action.meaning, reader)
-    value = reader.state.get(name).value
-    return {} if value is None else {name: value}

@@ -138,6 +138,15 @@ parts: {settings: {family: 28C256, at: $8000}}
     ("text", "message"),
     [
         ("clock: 1 MHz\n", '1:1: key "processor" is missing; add processor: ...'),
+        (
+            "processor: z180\nprocessor_state: {MVI: 0}\n",
+            '2:24: "MVI" is no register of the z180 that decides on cycles; nearest: MWI',
+        ),
+        ("processor: z180\nprocessor_state: {MWI: 4}\n", "2:24: 4 is out of range; accepted: 0 to 3"),
+        (
+            "processor: 6809\nprocessor_state: {MD: 1}\n",
+            '2:23: "MD" is no register of the 6809 that decides on cycles; it has none',
+        ),
         ("processor: 6809\nclokc: 1 MHz\n", '2:1: unknown key "clokc"; nearest: clock, clocks'),
         ("processor: 6809\nclock: 2 mhz\n", '2:8: clock "2 mhz": unknown unit; write Hz, kHz or MHz'),
         (

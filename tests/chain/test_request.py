@@ -1,6 +1,7 @@
 """What the command line and the project file say together."""
 
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 from clockhop.chain import Asked, number, requests
@@ -117,3 +118,12 @@ def test_without_project_and_processor_the_message_says_what_to_add(tower):
 )
 def test_numbers_are_decimal_hexadecimal_or_binary(text, value):
     assert number(text) == value
+
+
+def test_registers_that_the_project_states_hold_for_its_own_processor_alone(tmp_path: Path) -> None:
+    board = tmp_path / "clockhop.yaml"
+    board.write_text("processor: z180\nprocessor_state: {MWI: 1, REFE: 0}\n")
+    (own,) = requests(Asked((str(tmp_path / "a.asm"),)))
+    assert [own.cpu().initial[name] for name in ("MWI", "IWI", "REFE")] == [1, 3, 0]
+    (other,) = requests(Asked((str(tmp_path / "a.asm"),), "z180-nowait"))
+    assert [other.cpu().initial[name] for name in ("MWI", "IWI", "REFE")] == [0, 0, 0]

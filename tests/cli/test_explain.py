@@ -37,7 +37,7 @@ def test_the_processors_are_listed_by_the_names_that_options_take(clockhop):
     names = [line.split()[0] for line in clockhop("cpus").out.splitlines()]
     assert " ".join(names) == (
         "6301 6303 6309 6309-native 6502 65c02 6800 6801 6802 6803 6808 6809 68hc11 "
-        "8080 8085 r65c02 w65c02s z80 z80-m1wait"
+        "8080 8085 r65c02 w65c02s z180 z180-nowait z80 z80-m1wait"
     )
 
 

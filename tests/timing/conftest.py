@@ -1,4 +1,4 @@
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import pytest
 from clockhop.assemble import assemble, words
@@ -12,7 +12,7 @@ from clockhop.timing import handlers as entered
 @pytest.fixture(scope="session")
 def timed() -> Callable[..., Timings]:
     """The timings of a source text; `watched` are addresses of parts, `handlers` labels of routines of IRQ; `waits` are
-    regions with wait states."""
+    regions with wait states, `state` what registers hold at the start."""
 
     def run(
         text: str,
@@ -21,8 +21,9 @@ def timed() -> Callable[..., Timings]:
         handlers: tuple[str, ...] = (),
         opaque: tuple[int, ...] = (),
         waits: tuple[Region, ...] = (),
+        state: Mapping[str, int] | None = None,
     ) -> Timings:
-        processor = load(cpu)
+        processor = load(cpu, stated=frozenset((state or {}).items()))
 
         def reader(path: str) -> Source:
             return parse(text.encode(), path, words(processor))

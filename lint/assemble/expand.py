@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import chain
 from os.path import dirname, getsize, isfile, join, normpath
 from typing import Protocol
 
@@ -90,6 +91,8 @@ class Expander:
             if row is None:
                 self._close()
                 continue
+            if row.statement.more:
+                feed.rows = chain([_next_on_line(row)], feed.rows)
             self._delivered += 1
             if self._delivered > LONGEST:
                 self._problem(
@@ -434,12 +437,18 @@ class Expander:
         return by_line.get(row.written.line, ())
 
 
+def _next_on_line(row: Row) -> Row:
+    more = row.statement.more
+    assert more is not None
+    return replace(row, statement=more, written=more if row.written is row.statement else row.written)
+
+
 def _operand(row: Row) -> str:
     return row.of(row.statement.operand)
 
 
 def _names(source: Source) -> frozenset[str]:
-    labels = (statement.label for statement in source.statements)
+    labels = (each.label for statement in source.statements for each in statement.on_line())
     return frozenset(source.text[label.start : label.end] for label in labels if label)
 
 

@@ -287,7 +287,7 @@ class Layout:
             case "end":
                 self._label(line)
                 self.start = self._single(line) if line.operand else self.start
-            case "skip":
+            case "skip" | "comment":
                 self._label(line)
             case "declare":
                 self._declare(line)

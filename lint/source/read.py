@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 
 from ..errors import Place, SourceError
+from .block import Block
 from .dialect import Dialects
 from .note import BadNote, PlacedNote
 from .note_parser import notes_in
@@ -54,12 +55,15 @@ def parse(data: bytes, name: str, vocabulary: Vocabulary | Dialects) -> Source:
     notes: list[PlacedNote] = []
     bad: list[BadNote] = []
     encoding = _encoding(data)
+    block = Block(words.syntax)
     for found in _LINE.finditer(text):
         if found.start() == found.end():
             continue
         number = len(lines) + 1
         lines.append(Span(found.start(), found.end()))
-        statement = split(text, number, Span(found.start(), found.end(1)), words, names)
+        line = Span(found.start(), found.end(1))
+        statement = block.comment(text, number, line) or split(text, number, line, words, names)
+        block.enter(text, statement)
         statements.append(statement)
         if statement.comment:
             comment = statement.comment

@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from . import several
 from .statement import Span, Statement
 from .vocabulary import Shape, Vocabulary
 
@@ -45,7 +46,13 @@ def split(text: str, line: int, span: Span, vocabulary: Vocabulary, names: froze
     `names` are words that stand in label position somewhere: they decide whether `A - B` behind a blank is an
     expression or the start of an unmarked comment.
     """
-    return _Cut(text, line, span, vocabulary, names).statement()
+    made: Statement | None = None
+    end = span.end
+    for start in (*reversed(several.starts(text, span, vocabulary)), span.start):
+        made = _Cut(text, line, Span(start, end), vocabulary, names, span, made).statement()
+        end = start - 1
+    assert made is not None
+    return made
 
 
 def operands(text: str, shape: Shape) -> tuple[Span, ...]:
@@ -84,18 +91,20 @@ class _Cut:
     span: Span
     vocabulary: Vocabulary
     names: frozenset[str]
+    whole: Span
+    more: Statement | None
 
     def statement(self) -> Statement:
         text, end = self.text, self.span.end
         start = self._skip(self.span.start)
         if start == end:
-            return Statement(self.line, self.span)
-        first_column = start == self.span.start
+            return Statement(self.line, self.whole, more=self.more)
+        first_column = start == self.whole.start
         if self._is_comment(start, first_column):
-            return Statement(self.line, self.span, comment=_stripped(text, start, end))
+            return Statement(self.line, self.whole, comment=_stripped(text, start, end), more=self.more)
         label, position = self._label(start, first_column)
         position = self._skip(position)
-        if position == end or text[position] == self.vocabulary.syntax.trailing_comment:
+        if position == end or self.vocabulary.syntax.is_comment(text, position):
             return self._made(label, None, None, position)
         # A star or a bare comment behind a label alone on its line; a real operation is a word.
         if label and text[position] in self.vocabulary.syntax.indented_comments:
@@ -133,7 +142,8 @@ class _Cut:
     def _operand_end(self, start: int, shape: Shape) -> int:
         end = start
         names = self.names if self.vocabulary.syntax.unmarked_comments else None
-        for token in _tokens(self.text, start, self.span.end, shape, names, marked=True):
+        marks = self.vocabulary.syntax.slash_comments
+        for token in _tokens(self.text, start, self.span.end, shape, names, marked=True, slashes=marks):
             if token.kind != "blank":
                 end = token.end
         return end
@@ -146,12 +156,14 @@ class _Cut:
     def _next_part(self, end: int) -> int | None:
         """Where another part of the operand begins behind blanks."""
         then = self._skip(end)
-        is_end = then == self.span.end or self.text[then] == self.vocabulary.syntax.trailing_comment
+        is_end = then == self.span.end or self.vocabulary.syntax.is_comment(self.text, then)
         return None if is_end or then == end else then
 
     def _made(self, label: Span | None, operation: Span | None, operand: Span | None, rest: int) -> Statement:
         comment = _stripped(self.text, rest, self.span.end)
-        return Statement(self.line, self.span, label, operation, operand, comment if len(comment) else None)
+        return Statement(
+            self.line, self.whole, label, operation, operand, comment if len(comment) else None, self.more
+        )
 
     def _skip(self, position: int) -> int:
         return _behind_blanks(self.text, position, self.span.end)
@@ -170,6 +182,8 @@ class _Cut:
                 return (
                     first_column and mark in syntax.column_one_comments and (mark == "#" or word is not None)
                 )
+        if mark == "/" and syntax.is_comment(self.text, start):
+            return True
         return mark in (syntax.column_one_comments if first_column else syntax.indented_comments)
 
     def _label(self, start: int, first_column: bool) -> tuple[Span | None, int]:
@@ -225,7 +239,7 @@ class _Cut:
     def _is_last(self, position: int) -> bool:
         """Whether nothing but a comment follows."""
         position = self._skip(position)
-        return position == self.span.end or self.text[position] == self.vocabulary.syntax.trailing_comment
+        return position == self.span.end or self.vocabulary.syntax.is_comment(self.text, position)
 
 
 def _tokens(
@@ -235,6 +249,7 @@ def _tokens(
     shape: Shape,
     names: frozenset[str] | None = None,
     marked: bool = False,
+    slashes: tuple[str, ...] = (),
 ) -> Iterator[_Token]:
     """The tokens of an operand; `marked` ends it at a comment's mark, `names` also where one begins without."""
     position = start
@@ -245,6 +260,8 @@ def _tokens(
         # FCC ;text; is a text all the same.
         is_mark = shape == "text" and position == start and text.find(";", start + 1, end) > 0
         if character == ";" and marked and not is_mark:
+            return
+        if character == "/" and slashes and text[position : position + 2] in slashes:
             return
         if character in _BLANK:
             blanks = _BLANKS.match(text, position, end)

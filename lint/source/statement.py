@@ -1,6 +1,7 @@
 """What a source file is made of: spans of its bytes. Nothing here copies text, so nothing can change it."""
 
 from bisect import bisect_right
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ..errors import Place
@@ -24,7 +25,8 @@ class Statement:
     """One line cut into its fields. There is one for every line, blank lines and comments included.
 
     `label` is without its colons, `operation` as written (a leading dot or # included), `comment` from its
-    marker to the end of the line, `whole` the line without its line end. A field that is not there is None.
+    marker to the end of the line, `whole` the line without its line end. A field that is not there is None. `more` is
+    the next statement of the same line, for syntaxes that allow several.
     """
 
     line: int
@@ -33,6 +35,14 @@ class Statement:
     operation: Span | None = None
     operand: Span | None = None
     comment: Span | None = None
+    more: "Statement | None" = None
+
+    def on_line(self) -> Iterator["Statement"]:
+        """This statement and those behind it on its line."""
+        statement: Statement | None = self
+        while statement:
+            yield statement
+            statement = statement.more
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -52,6 +52,8 @@ class Syntax:
     column_one_comments: str
     indented_comments: str
     trailing_comment: str
+    slash_comments: tuple[str, ...]
+    separators: str
     column_one_operations: bool
     unmarked_comments: bool
     name_takers: frozenset[str]
@@ -73,6 +75,12 @@ class Syntax:
     habits: Mapping[str, Habit]
     taken: frozenset[str]
     silent_marks: str
+
+    def is_comment(self, text: str, position: int) -> bool:
+        """Whether a comment begins at a place behind other fields."""
+        return text[position] == self.trailing_comment or (
+            text[position] == "/" and text[position : position + 2] in self.slash_comments
+        )
 
     def operand(self, text: str) -> str:
         """An operand text without the marks that mean nothing here, each character in its place."""
@@ -205,10 +213,10 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
         ],
         optional=[
             *("extends", "here", "label_mark", "split_operations", "index_registers", "blank_separated"),
-            *("habits", "silent_marks"),
+            *("habits", "silent_marks", "separators"),
         ],
     )
-    comments = top["comments"].fields(required=["column_one", "indented", "trailing"])
+    comments = top["comments"].fields(required=["column_one", "indented", "trailing"], optional=["slashes"])
     local = top["locals"].fields(required=["by_label", "by_blank", "numbered"])
     return Syntax(
         name=top["syntax"].text(),
@@ -216,6 +224,8 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
         column_one_comments=comments["column_one"].text(),
         indented_comments=comments["indented"].text(),
         trailing_comment=comments["trailing"].text(),
+        slash_comments=tuple(comments["slashes"].text().split()) if "slashes" in comments else (),
+        separators=top["separators"].text() if "separators" in top else "",
         column_one_operations=_yes(top["column_one_operations"]),
         unmarked_comments=_yes(top["unmarked_comments"]),
         name_takers=_words(top["name_takers"]),

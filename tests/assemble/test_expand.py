@@ -272,3 +272,11 @@ def test_an_unknown_word_is_an_opaque_line_with_its_label_kept(assembled):
     )
     assert program.symbols["TOP"].value == 0
     assert (program.statements, program.understood) == (2, 1)
+
+
+def test_statements_on_one_line_follow_each_other_through_macros_too(assembled):
+    text = "TWO MACRO\n LD A,1 ! LD B,2\n ENDM\n TWO \\ TWO \\ BAD\n"
+    program = assembled(text, "z80")
+    assert [each.action.code.hex() for each in program.instructions] == ["3e01", "0602", "3e01", "0602"]
+    (opaque,) = program.opaque
+    assert (opaque.origin.line, opaque.origin.column, program.statements) == (4, 14, 10)

@@ -65,8 +65,14 @@ def assemble(
     readable = dialects(cpu)
     reading = reader or lru_cache(maxsize=None)(lambda name: read(name, readable))
     source = reading(path)
-    written = cpu.written(source.vocabulary.syntax.name)
-    return _Run(written, source.vocabulary, reading, include_paths, dict(defines or {})).program(source)
+    written, words = cpu.written(source.vocabulary.syntax.name), source.vocabulary
+
+    def run(from_left: bool) -> _Run:
+        return _Run(written, words, reading, include_paths, dict(defines or {}), from_left)
+
+    first = run(words.syntax.evaluation == "from_left")
+    program = first.program(source)
+    return run(True).program(source) if first.fits_from_left else program
 
 
 class _Run:
@@ -79,10 +85,13 @@ class _Run:
         reader: Reader,
         include_paths: Sequence[str],
         defines: Mapping[str, int],
+        from_left: bool,
     ) -> None:
         self.cpu = cpu
         self.syntax = words.syntax
         self.defines = defines
+        self.from_left = from_left
+        self.fits_from_left = False
         self.choices: dict[int, Choice] = {}
         self.written: set[str] = set()
         self.first = self._layout(None, emit=False)
@@ -95,7 +104,7 @@ class _Run:
             self.first.place(line)
         layout = self.first
         for _ in range(MOST_PASSES):
-            layout = self._layout(layout.table, emit=True)
+            layout = self._layout(layout, emit=True)
             lines_in_order(lines, layout)
             settled = not layout.table.differs()
             layout.table.former = None
@@ -104,15 +113,21 @@ class _Run:
         else:
             place = lines[-1].origin.place
             layout.problems.append(Problem(place, "addresses don't settle; values depend on each other"))
+        undecided = self.syntax.evaluation == "as_fits" and not self.from_left
+        self.fits_from_left = undecided and layout.fits_left > 0 and layout.fits_precedence == 0
+        if undecided and layout.fits_precedence == 0:
+            layout.problems += layout.readings
         return self._program(source, layout)
 
-    def _layout(self, former: Table | None, emit: bool) -> Layout:
-        table = Table(self.syntax, self.written, former)
+    def _layout(self, former: Layout | None, emit: bool) -> Layout:
+        table = Table(self.syntax, self.written, former.table if former else None)
         for name, value in self.defines.items():
             table.add(Definition(name, (name, 0, 0, 0), "constant", value, None, -1))
-        counter = Counter((1 << self.cpu.address_bits) - 1)
+        bases = former.counter.layout() if former else {}
+        counter = Counter((1 << self.cpu.address_bits) - 1, bases=bases)
         page = self.syntax.direct_page
-        return Layout(self.cpu, self.syntax, table, emit, self.choices, counter, direct_page=page)
+        left = self.from_left
+        return Layout(self.cpu, self.syntax, table, emit, self.choices, counter, left, direct_page=page)
 
     def _program(self, source: Source, layout: Layout) -> Program:
         expander = self.expander

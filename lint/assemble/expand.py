@@ -1,5 +1,6 @@
 """The flow of text: includes, macros, repetitions and conditions, until only lines that count remain."""
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import chain
@@ -7,7 +8,7 @@ from os.path import dirname, getsize, isfile, join, normpath
 from typing import Protocol
 
 from ..errors import Place, SourceError
-from ..source import PlacedNote, Source, Vocabulary
+from ..source import PlacedNote, Source, Span, Vocabulary, split
 from . import macro
 from .line import Kind, Line, Locality, Row
 from .macro import Call, Macro
@@ -17,6 +18,10 @@ Reader = Callable[[str], Source]
 
 DEEPEST = 200  # macros and includes inside each other
 LONGEST = 250_000  # lines, all expansions counted
+
+_BODIES = frozenset({"macro", "repeat", "for-each", "for-characters"})
+_ENDS = frozenset({"end-macro", "end-repeat"})
+_TEXTS = re.compile(r"""\s*(?P<left>"[^"]*"|'[^']*')\s*(?P<op>==?|<>|!=)\s*(?P<right>"[^"]*"|'[^']*')\s*$""")
 
 _CONDITIONS = {
     "if": lambda value: value != 0,
@@ -75,6 +80,7 @@ class Expander:
     statements: int = 0
     missing_include: bool = False
     _macros: dict[str, Macro] = field(default_factory=dict)
+    _structures: set[str] = field(default_factory=set)
     _feeds: list[_Feed] = field(default_factory=list)
     _conditions: list[_Condition] = field(default_factory=list)
     _locality: Locality = field(default_factory=Locality)
@@ -114,6 +120,8 @@ class Expander:
         self.statements += 1
         word = row.of(statement.operation)
         kind = self._kind(word, row)
+        if kind and not statement.operand:
+            kind = row.source.vocabulary.syntax.alone.get(word.upper().lstrip(".#"), kind)
         if not self._active:
             self._skip(row, kind)
             return
@@ -126,12 +134,32 @@ class Expander:
             yield self._line(row, "label", "")
         elif kind is None and (mnemonic := row.source.vocabulary.mnemonic(word)):
             yield self._line(row, "instruction", mnemonic)
+        elif kind is None and (form := row.source.vocabulary.form(word)):
+            line = self._line(row, "instruction", form[0])
+            yield replace(line, operand=form[1].replace("{}", line.operand), lead=max(0, form[1].find("{}")))
+        elif word.upper() in self._structures:
+            yield replace(self._line(row, "directive", "structure-use"), operand=word)
+        elif kind is None and (again := self._behind_label(row)):
+            yield from self._row(again)
         elif kind is None or kind == "if-unknown":
             yield self._line(row, "opaque", f'"{word}" is no instruction, directive or macro')
             if kind:
                 self._conditions.append(_Condition(True, False, self._origin(row).place, both=True))
         else:
             yield from self._directive(row, kind)
+
+    def _behind_label(self, row: Row) -> Row | None:
+        """A line whose first word is nothing that is known and whose second is an instruction: a label further in."""
+        statement = row.statement
+        if statement.label or not statement.operation:
+            return None
+        inner = Span(statement.operation.start, statement.whole.end)
+        vocabulary = row.source.vocabulary
+        again = split(row.text, statement.line, inner, vocabulary, self._feeds[-1].names)
+        if not again.label or not vocabulary.mnemonic(row.of(again.operation)):
+            return None
+        self.statements -= 1  # it is one line all the same
+        return replace(row, statement=replace(again, whole=statement.whole))
 
     def _kind(self, word: str, row: Row) -> str | None:
         """The kind of directive; a strange word that begins with IF opens a condition all the same."""
@@ -148,7 +176,12 @@ class Expander:
         """An ordinary label begins a new stretch for local ones; a constant's name does not."""
         syntax = self.vocabulary.syntax
         is_local = syntax.local_by_label.of(label) or syntax.local_by_blank.of(label)
-        if not is_local and not label.isdigit() and kind not in ("constant", "variable", "macro"):
+        if (
+            not is_local
+            and not label.isdigit()
+            and label.strip(":+-")
+            and kind not in ("constant", "variable", "macro")
+        ):
             self._locality = replace(self._locality, label=self._next())
 
     def _directive(self, row: Row, kind: str) -> Iterator[Line]:
@@ -162,9 +195,9 @@ class Expander:
         match kind:
             case "macro":
                 self._define_macro(row)
-            case "repeat":
+            case "repeat" | "for-each" | "for-characters":
                 yield from self._label_of(row)
-                yield from self._repeat(row)
+                yield from self._repeat(row, kind)
             case "include":
                 yield from self._label_of(row)
                 yield from self._include(row)
@@ -176,11 +209,34 @@ class Expander:
                 self._problem(
                     self._origin(row).place, f"{row.of(row.statement.operation)} without a beginning"
                 )
+            case "end" if row.of(row.statement.operand).upper().startswith("STRUCT"):
+                yield self._line(row, "directive", "end-structure")
             case "end":
                 yield self._line(row, "directive", kind)
                 self._end()
+            case "begin-module":
+                self._locality = replace(self._locality, module=self._next())
+                yield from self._label_of(row)
+            case "scope" | "end-scope":
+                yield from self._scope(row, kind)
+            case "structure":
+                name = row.of(row.statement.label) or row.of(row.statement.operand).partition(" ")[0]
+                self._structures.add(name.upper())
+                yield self._line(row, "directive", kind)
             case _:
                 yield self._line(row, "directive", kind)
+
+    def _scope(self, row: Row, kind: str) -> Iterator[Line]:
+        """A procedure's name is seen outside, what it defines is not."""
+        scopes = self._locality.scopes
+        if kind == "end-scope":
+            yield from self._label_of(row)
+            self._locality = replace(self._locality, scopes=scopes[:-1])
+            return
+        label = row.of(row.statement.label)
+        name = label or row.of(row.statement.operand).partition(" ")[0].strip("\"'")
+        yield replace(self._line(row, "label", ""), label=name or None)
+        self._locality = replace(self._locality, scopes=(*scopes, f"{name or self._next()}::"))
 
     def _label_of(self, row: Row) -> Iterator[Line]:
         if row.statement.label:
@@ -248,6 +304,9 @@ class Expander:
             case "if-alike" | "if-unlike":
                 parts = macro.arguments(line.operand) or ("",)
                 return (parts[0] == parts[-1] if len(parts) > 1 else parts[0] == "") == (kind == "if-alike")
+        texts = _TEXTS.match(line.operand)
+        if texts and kind == "if":
+            return (texts["left"][1:-1] == texts["right"][1:-1]) == (texts["op"] in ("=", "=="))
         value = self.values.number(line, line.operand)
         return value is not None and _CONDITIONS[kind](value)
 
@@ -267,32 +326,55 @@ class Expander:
         name, rest = row.of(statement.label), row.of(statement.operand)
         rest = rest.partition(self.vocabulary.syntax.trailing_comment)[0]
         if not name:
-            name, _, rest = rest.replace(",", " ", 1).partition(" ")
-        body = self._body(row, "macro", "end-macro")
+            name, rest = [*re.split(r"[\s,]+", rest, maxsplit=1), ""][:2]
+        body = self._body(row)
         if body is not None:
-            self._macros[name.upper()] = macro.define(name, rest, body)
+            directive = self.vocabulary.syntax.directive
+            self._macros[name.upper()] = macro.define(name, macro.parameters(rest), body, directive)
 
-    def _repeat(self, row: Row) -> Iterator[Line]:
-        line = self._line(row, "directive", "repeat")
-        count = self.values.number(line, line.operand)
-        body = self._body(row, "repeat", "end-repeat")
+    def _repeat(self, row: Row, kind: str) -> Iterator[Line]:
+        """A body several times: so often, or once for each of several texts or characters that a name stands for."""
+        line = self._line(row, "directive", kind)
+        first, *others = macro.written_arguments(line.operand) or ("",)
+        count = self.values.number(line, first) if kind == "repeat" else None
+        body = self._body(row)
         if body is None:
             return
-        if count is None:
-            yield self._line(row, "opaque", f"how often it repeats is not known: {line.operand}")
-            return
-        rows = (each for _ in range(count) for each in body)
-        self._feed(rows, "repeat", "", None)
+        match kind:
+            case "for-each":
+                name, texts = first, macro.listed(others) if others else ()
+            case "for-characters":
+                name, texts = first, tuple("".join(macro.arguments(",".join(others))))
+            case _ if count is None:
+                yield self._line(row, "opaque", f"how often it repeats is not known: {line.operand}")
+                return
+            case _:
+                name, texts = ",".join(others), tuple(map(str, range(min(count, LONGEST))))
+        self._feed(self._turns(name, texts, body), "repeat", "", None)
 
-    def _body(self, row: Row, begin: str, end: str) -> tuple[Row, ...] | None:
-        """The lines up to the matching end, which is passed over; None, and a problem, when there is none."""
+    def _turns(self, name: str, texts: Sequence[str], body: tuple[Row, ...]) -> Iterator[Row]:
+        """The rows of each turn; where a name is given, what it stands for put in."""
+        if not name:
+            for _ in texts:
+                yield from body
+            return
+        turn = macro.define("", macro.parameters(name), body, self.vocabulary.syntax.directive)
+        names = self._feeds[-1].names
+        for text in texts:
+            yield from macro.expand(turn, Call("", (text,), self._next()), names)
+
+    def _body(self, row: Row) -> tuple[Row, ...] | None:
+        """The lines up to the matching end, which is passed over; None, and a problem, when there is none.
+
+        Every end closes what was opened last: some people end a repetition as they end a macro.
+        """
         directive = self.vocabulary.syntax.directive
         body: list[Row] = []
         depth = 1
         for each in self._feeds[-1].rows:
             kind = directive(each.of(each.statement.operation))
             self.statements += bool(each.statement.operation or each.statement.label)
-            depth += (kind == begin) - (kind == end)
+            depth += (kind in _BODIES) - (kind in _ENDS)
             if depth == 0:
                 return tuple(body)
             body.append(each)
@@ -315,7 +397,7 @@ class Expander:
         names = self._feeds[-1].names
         rows = macro.expand(found, call, names)
         self._feed(rows, "macro", found.name, place)
-        self._locality = Locality(use=self._next(), outer=self._locality)
+        self._locality = replace(self._locality, use=self._next(), label=0, blank=0, outer=self._locality)
 
     def _exit_macro(self) -> None:
         if not any(feed.kind == "macro" for feed in self._feeds):

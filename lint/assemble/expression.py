@@ -21,10 +21,14 @@ class Name:
 
 @dataclass(frozen=True, slots=True)
 class Near:
-    """`1b` or `1f`: the nearest label of that number before or behind; 10b may be a binary number, too."""
+    """`1b` or `1f`: the nearest label of that number before or behind; 10b may be a binary number, too.
+
+    `:--` is the second label that is only a colon, `--` one of that spelling or the second `-`.
+    """
 
     number: str
     forward: bool
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +70,7 @@ class Scope(Protocol):
 
     def name(self, text: str) -> int | None: ...
 
-    def near(self, number: str, forward: bool) -> int | None: ...
+    def near(self, number: str, forward: bool, count: int) -> int | None: ...
 
     def here(self, mark: str) -> int | None: ...
 
@@ -82,8 +86,8 @@ def evaluate(expression: Expression, scope: Scope) -> int | None:
             return value
         case Name(text):
             return scope.name(text)
-        case Near(number, forward):
-            label = scope.near(number, forward)
+        case Near(number, forward, count):
+            label = scope.near(number, forward, count)
             is_binary = label is None and not forward and set(number) <= {"0", "1"}
             return int(number, 2) if is_binary else label
         case Here(mark):

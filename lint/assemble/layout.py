@@ -1,22 +1,25 @@
 """One pass over the lines: what address each has, what its names stand for, what it puts into memory."""
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from ..cpu import Action, Cpu, OperandError
+from ..cpu import Action, Cpu, Hole, OperandError
 from ..errors import Place
 from ..source import PlacedNote, Span, Syntax, operands
 from . import match
 from .counter import Counter
-from .expression import Expression, Here, Name, evaluate, from_left_to_right
+from .expression import Expression, Here, Name, Scope, evaluate, from_left_to_right
 from .line import Line
 from .match import Candidate, Choice
-from .operand import Value, parse_operand
+from .operand import Immediate, Value, parse_operand
 from .program import BoundNote, Instruction, Opaque, OperandNumber, Origin, Problem, Reserved, SymbolKind
 from .symbol import Definition, Table
 from .values import Part, Repeated, Text, values
 
+_MIXED = re.compile(r"""\"[^\"]*\"|'[^']*'|[^\s]+""")
+_LEAST, _MOST = -0x8000, 0xFFFF
 _SIZES = {"bytes": 1, "words": 2, "triples": 3, "longs": 4}
 
 
@@ -30,9 +33,9 @@ class Layout:
     emit: bool
     choices: dict[int, Choice]
     counter: Counter
+    from_left: bool = False  # 2+3*4 is 20
     order: int = 0
     certain: bool = True
-    placed: bool = False
     direct_page: int | None = 0
     start: int | None = None
     instructions: list[Instruction] = field(default_factory=list)
@@ -45,10 +48,15 @@ class Layout:
     uses: dict[str, list[Origin]] = field(default_factory=dict)
     unknown: dict[str, Origin] = field(default_factory=dict)
     external: set[str] = field(default_factory=set)  # names that other files define
+    readings: list[Problem] = field(default_factory=list)  # where the order of operators matters
+    fits_left: int = 0  # how many numbers fit their width only when read from left to right
+    fits_precedence: int = 0  # and how many only with * and / first
     conditions: list[Problem] = field(default_factory=list)  # what is wrong with conditions
     deciding: dict[str, Origin] = field(default_factory=dict)  # names without a value in a condition
     absent: dict[str, None] = field(default_factory=dict)  # names that a condition found to be undefined
     _labels: list[str] = field(default_factory=list)
+    _prefix: str = ""  # of the fields of the structure that is open
+    _open_structure: str = ""
     _pending: list[tuple[PlacedNote, Origin]] = field(default_factory=list)
     _here: int = 0  # where the line begins
 
@@ -61,11 +69,15 @@ class Layout:
             message = f'"{text}" is no expression; the condition counts as not met'
             self.conditions.append(Problem(line.origin.place, message))
             return None
-        scope = _Scope(self, line)
-        value = evaluate(expression, scope)
+        scope = _Scope(self, line, zero=self.syntax.undefined_zero)
+        value = self.evaluate(expression, scope)
         for name in scope.missing:
             self.deciding.setdefault(name, line.origin)
         return value
+
+    def evaluate(self, expression: Expression, scope: Scope) -> int | None:
+        """The value, with operators in the order the program is written for."""
+        return evaluate(from_left_to_right(expression) if self.from_left else expression, scope)
 
     def is_defined(self, line: Line, name: str) -> bool:
         """Whether a symbol has been defined above."""
@@ -74,28 +86,36 @@ class Layout:
             self.absent.setdefault(name)
         return found is not None
 
-    def value(self, line: Line, expression: Expression) -> int | None:
-        """The value of an expression in a line; its names are remembered as used here."""
+    def value(self, line: Line, expression: Expression, least: int = _LEAST, most: int = _MOST) -> int | None:
+        """The value of an expression in a line; its names are remembered as used here.
+
+        `least` and `most` are what fits where it goes.
+        """
         scope = _Scope(self, line)
-        found = evaluate(expression, scope)
+        found = self.evaluate(expression, scope)
         for name in scope.missing:
             self.unknown.setdefault(name, line.origin)
         other = from_left_to_right(expression)
-        if other != expression and found is not None:
-            self._two_readings(line, found, evaluate(other, scope))
+        if not self.from_left and other != expression and found is not None:
+            self._two_readings(line, found, evaluate(other, scope), least, most)
         return found
 
-    def _two_readings(self, line: Line, value: int, other: int | None) -> None:
-        """Assemblers disagree about A-B/2; where it matters, the value taken is said."""
-        if value != other:
-            readings = f"{value} with * and / first, {other} from left to right"
-            self._problem(line, f"{readings}; {value} is taken, write parentheses")
+    def _two_readings(self, line: Line, value: int, other: int | None, least: int, most: int) -> None:
+        """Assemblers disagree about A-B/2; where it matters, the value taken is said, and what the width shows."""
+        if value == other:
+            return
+        readings = f"{value} with * and / first, {other} from left to right"
+        message = f"{readings}; {value} is taken, write parentheses or state the habit left-to-right or multiply-first"
+        self.readings.append(Problem(line.origin.place, message))
+        fits, other_fits = least <= value <= most, other is not None and least <= other <= most
+        self.fits_left += other_fits and not fits
+        self.fits_precedence += fits and not other_fits
 
     # ---- one line
 
     def place(self, line: Line) -> None:
         """Gives the line its address and does what it says."""
-        self._here = self.counter.address
+        self._here = self.counter.next
         self._pending += [(note, line.origin) for note in line.notes]
         match line.kind:
             case "directive":
@@ -120,6 +140,9 @@ class Layout:
 
     def _label(self, line: Line) -> None:
         if line.label:
+            if self.counter.structure is not None:
+                self._field(line)
+                return
             self._define(line, "label", self.counter.address)
             self._labels.append(line.label)
 
@@ -151,11 +174,14 @@ class Layout:
         # Where a comment was taken for the rest of an operand, the text up to the first blank is one.
         scope = _Scope(self, line)
         place = match.Place(self.counter.address, self.direct_page)
-        texts = (line.operand, line.operand.split(None, 1)[0] if line.operand else "")
+        operand = self.table.registers(line.operand)
+        texts = (operand, operand.split(None, 1)[0] if operand else "")
         for cpu, text in ((cpu, text) for cpu in self._readings(line) for text in texts):
             found = match.candidates(cpu, self.syntax, line.word, text)
             if found:
-                return match.choose(self.cpu, self.syntax, found, lambda each: evaluate(each, scope), place)
+                return match.choose(
+                    self.cpu, self.syntax, found, lambda each: self.evaluate(each, scope), place
+                )
         return None
 
     def _readings(self, line: Line) -> Iterator[Cpu]:
@@ -170,18 +196,18 @@ class Layout:
         self, line: Line, candidate: Candidate, numbers: tuple[OperandNumber, ...], inline: bytes
     ) -> None:
         address = self.counter.address
-        filled, faults = match.fields(self.cpu, candidate, lambda each: self.value(line, each), address)
+        widths = {number.expression: _width(number.hole) for number in candidate.numbers}
+        filled, faults = match.fields(
+            self.cpu, candidate, lambda each: self.value(line, each, *widths[each]), address
+        )
         for fault in faults:
             self._problem(line, fault)
         try:
             action = self.cpu.bind(candidate.row, candidate.variant, filled, address)
         except OperandError as fault:
+            # Where this lies may be unknown, and so how far the branch goes; else the source is at fault.
             if self.certain:
-                # The size is known: what follows stays where it is.
-                self.opaque.append(Opaque(line.origin, f"{line.word} {line.operand}: {fault.message}"))
-                self._labels.clear()
-                return
-            # Where this lies is not known, so neither is how far the branch goes.
+                self._problem(line, f"{line.word} {line.operand}: {fault.message}")
             filled, _ = match.fields(self.cpu, candidate, lambda _: None, address)
             numbers = tuple(replace(number, value=None) for number in numbers)
             action = self.cpu.bind(candidate.row, candidate.variant, filled, address)
@@ -198,7 +224,7 @@ class Layout:
                 index=index,
                 address=action.address,
                 certain=self.certain,
-                placed=self.placed,
+                placed=self.counter.placed,
                 action=action,
                 mnemonic=line.word,
                 labels=tuple(self._labels),
@@ -219,13 +245,14 @@ class Layout:
             text = line.operand[number.span.start : number.span.end]
             symbol = number.expression.text if isinstance(number.expression, Name) else None
             span = self._in_source(line, number.span)
-            yield OperandNumber(number.hole.name, evaluate(number.expression, scope), text, span, symbol)
+            yield OperandNumber(number.hole.name, self.evaluate(number.expression, scope), text, span, symbol)
 
     def _in_source(self, line: Line, span: Span) -> Span | None:
         operand = line.row.statement.operand
         if operand is None:
             return None
-        return line.row.in_source(Span(operand.start + span.start, operand.start + span.end))
+        start = operand.start - line.lead
+        return line.row.in_source(Span(start + span.start, start + span.end))
 
     # ---- directives
 
@@ -242,11 +269,11 @@ class Layout:
             case "counter":
                 self._label(line)
                 self._origin(replace(line, label=None))
-            case "apart":
+            case "apart" | "end-apart":
                 self._label(line)
-                self.placed = False
-            case "named":
-                self._named(line)
+                self._enter(line)
+            case "structure" | "end-structure" | "structure-use":
+                self._structure(line)
             case "direct-page":
                 self._label(line)
                 value = self._single(line)
@@ -257,6 +284,14 @@ class Layout:
             case "text" | "text-zero" | "text-sign" | "text-counted":
                 self._label(line)
                 self._text(line)
+            case "digits-4" | "digits-16":
+                self._label(line)
+                self._digits(line, int(line.word.partition("-")[2]))
+            case "mixed":
+                self._label(line)
+                self._mixed(line)
+            case "registers":
+                self._registers(line)
             case "reserve-1" | "reserve-2" | "reserve-4":
                 self._reserve(line, int(line.word[-1]))
             case "zeros" | "zeros-2" | "zeros-4":
@@ -287,7 +322,7 @@ class Layout:
             case "end":
                 self._label(line)
                 self.start = self._single(line) if line.operand else self.start
-            case "skip" | "comment":
+            case "skip" | "comment" | "local" | "begin-module" | "scope" | "end-scope":
                 self._label(line)
             case "declare":
                 self._declare(line)
@@ -352,21 +387,49 @@ class Layout:
             self.certain = value is not None
         if value is not None:
             self.counter.set(value)
-            self.placed = True
         if self.counter.data is None:
             self._label(line)
         elif line.label:
             self._define(line, "label", self.counter.data)
         self._labels.clear()
 
-    def _named(self, line: Line) -> None:
-        """A directive whose operand is the name of what follows."""
-        self._label(line)
-        name, _, _ = line.operand.partition(" ")
-        if name:
-            self._label(replace(line, label=name))
+    def _enter(self, line: Line) -> None:
+        """A section: each goes on where it was left, wherever a linker puts it."""
+        if line.word == "end-apart":
+            self.counter.leave()
+            return
+        word = line.row.of(line.row.statement.operation)
+        first = operands(line.operand, "values")[0]
+        name = line.operand[first.start : first.end].strip("\"'").upper() or word.upper().lstrip(".#")
+        self.counter.enter(name, name.lstrip(".") in self.syntax.direct_sections)
+
+    def _structure(self, line: Line) -> None:
+        """Offsets into a structure, its size as sizeof{NAME}, and memory laid out like it."""
+        counter = self.counter
+        name = line.operand.split(None, 1)[0] if line.operand else ""
+        if line.word == "structure":
+            # With the name before the word its fields are NAME.FIELD, behind it they stand alone.
+            self._prefix = f"{line.label}." if line.label else ""
+            self._open_structure = line.label or name
+            counter.structure = 0
+        elif line.word == "end-structure" and counter.structure is not None:
+            size, counter.structure = counter.structure, None
+            self._define(replace(line, label=f"sizeof{{{self._open_structure}}}"), "constant", size)
+        elif line.word == "structure-use":
+            found = self.table.find(line, f"sizeof{{{name}}}", self.order)
+            if found is None or found.value is None:
+                self._opaque(line, f"how much is reserved is not known: {name}")
+                return
+            self._label(line)
+            self.reserved.append(Reserved(counter.reserve(found.value), found.value, line.label))
+
+    def _field(self, line: Line) -> None:
+        self._define(replace(line, label=f"{self._prefix}{line.label}"), "constant", self.counter.structure)
 
     def _values(self, line: Line, size: int) -> None:
+        if not line.operand and self.counter.structure is not None:
+            self._advance(size)
+            return
         self._parts(line, values(self.syntax.grammar, line.operand, "values"), size)
 
     def _parts(self, line: Line, parts: Sequence[Part], size: int) -> None:
@@ -389,7 +452,7 @@ class Layout:
                     self._number(line, part, size)
 
     def _number(self, line: Line, expression: Expression, size: int) -> None:
-        value = self.value(line, expression)
+        value = self.value(line, expression, -(1 << 8 * size - 1), (1 << 8 * size) - 1)
         if value is not None and not -(1 << 8 * size) <= value < 1 << 8 * size:
             cut = value % (1 << 8 * size)
             self._problem(line, f"{value} does not fit in {8 * size} bits; assembled as {cut}")
@@ -397,7 +460,7 @@ class Layout:
 
     def _byte(self, value: int | None, size: int) -> None:
         """A number of `size` bytes in the processor's order; an unknown one takes its place without a value."""
-        if value is not None and self.emit:
+        if value is not None and self.emit and self.counter.structure is None:
             order: Literal["big", "little"] = "big" if self.cpu.endian == "big" else "little"
             digits = (value % (1 << 8 * size)).to_bytes(size, order)
             for offset, byte in enumerate(digits):
@@ -424,16 +487,45 @@ class Layout:
         if line.word == "text-zero":
             self._byte(0, 1)
 
+    def _digits(self, line: Line, base: int) -> None:
+        """Digits without a mark, as many bytes as they fill: HEX 0A0D1B."""
+        for part in re.split(r"[\s,]+", line.operand.strip()):
+            try:
+                value = int(part, base)
+            except ValueError:
+                self._opaque(line, f'"{line.operand}" is no row of digits', is_sized=False)
+                return
+            self._byte(value, -(-len(part) * (base.bit_length() - 1) // 8))
+
+    def _mixed(self, line: Line) -> None:
+        """Strings, bytes and words with blanks between them: a number is as wide as written, a name is a word."""
+        for part in _MIXED.findall(line.operand):
+            digits = 8 if part[0] == "%" else 2
+            is_byte = part[0] in "\"'" or (not part[0].isalpha() and len(part.lstrip("$%")) <= digits)
+            self._values(replace(line, operand=part), 1 if is_byte else 2)
+
+    def _registers(self, line: Line) -> None:
+        """ALL REG D,X,Y: a name for a list of registers."""
+        if line.label is None:
+            self._opaque(line, "a list of registers without a name", is_sized=True)
+            return
+        self.table.lists[line.label] = line.operand
+        self._define(line, "constant", None)
+
     def _reserve(self, line: Line, size: int) -> None:
         count = self._count(line)
+        start = self.counter.next
+        if line.label and self.counter.structure is not None:
+            self._field(line)
         start = self.counter.reserve((count or 0) * size)
-        if line.label:
+        if line.label and self.counter.structure is None:
             self._define(line, "label", start)
         if count is None:
             self._opaque(line, f"how much is reserved is not known: {line.operand}")
             return
         self._labels.clear()
-        self.reserved.append(Reserved(start, count * size, line.label))
+        if self.counter.structure is None:
+            self.reserved.append(Reserved(start, count * size, line.label))
 
     def _zeros(self, line: Line, size: int) -> None:
         count = self._count(line)
@@ -462,7 +554,7 @@ class Layout:
         if not step:
             self._opaque(line, f"what it is aligned to is not known: {line.operand}")
             return
-        self._advance(-self.counter.address % step)
+        self._advance(-self.counter.next % step)
         self._label(line)
 
     def _system_call(self, line: Line) -> None:
@@ -489,7 +581,8 @@ class Layout:
         """The expression a text is; where a comment follows it unmarked, the one before the first blank."""
         for attempt in (text, text.split(None, 1)[0] if text else ""):
             items = parse_operand(self.syntax.grammar, attempt)
-            if isinstance(items, tuple) and len(items) == 1 and isinstance(items[0], Value):
+            # PORT EQU #$8000: the mark of an immediate says nothing here.
+            if isinstance(items, tuple) and len(items) == 1 and isinstance(items[0], Value | Immediate):
                 return items[0].expression
         return None
 
@@ -529,6 +622,7 @@ class _Scope:
 
     layout: Layout
     line: Line
+    zero: bool = False  # what nobody defines is 0
     missing: dict[str, None] = field(default_factory=dict)
 
     def name(self, text: str) -> int | None:
@@ -538,8 +632,8 @@ class _Scope:
             return int(text[1:], 8)
         return self._used(text, found)
 
-    def near(self, number: str, forward: bool) -> int | None:
-        found = self.layout.table.near(number, forward, self.layout.order)
+    def near(self, number: str, forward: bool, count: int) -> int | None:
+        found = self.layout.table.near(number, forward, self.layout.order, count)
         return None if found is None else found.value
 
     def here(self, mark: str) -> int | None:
@@ -556,8 +650,13 @@ class _Scope:
             uses.append(self.line.origin)
         if found is None:
             self.missing[text] = None
-            return None
+            return 0 if self.zero else None
         return found.value
+
+
+def _width(hole: Hole) -> tuple[int, int]:
+    """The least and the most that a number in its place can be."""
+    return (hole.low, hole.high) if hole.kind in ("number", "signed", "bit") else (_LEAST, _MOST)
 
 
 def _is_octal(text: str) -> bool:

@@ -39,17 +39,26 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Locality:
-    """What tells local labels of one spelling apart: macro use, ordinary label, blank line; innermost first."""
+    """What tells local labels of one spelling apart: macro use, ordinary label, blank line; innermost first.
+
+    `scopes` are the procedures it stands in, outermost first, as they are spelled before a name ("TOLL::");
+    `module` is the stretch of text that a MODULE begins.
+    """
 
     use: int = 0
     label: int = 0
     blank: int = 0
+    scopes: tuple[str, ...] = ()
+    module: int = 0
     outer: "Locality | None" = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Line:
-    """A line that takes part in the program. `word` is the mnemonic, the kind of directive, or the cause."""
+    """A line that takes part in the program. `word` is the mnemonic, the kind of directive, or the cause.
+
+    `lead` is how many characters of `operand` stand before what is written: a form named in the operation.
+    """
 
     row: Row
     kind: Kind
@@ -59,3 +68,4 @@ class Line:
     origin: Origin
     locality: Locality
     notes: tuple[PlacedNote, ...]
+    lead: int = 0

@@ -1,28 +1,46 @@
 """Macros: bodies are text; parameters are put in before a line is cut into fields."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from ..source import Span, operands, split
 from .line import Row
 
 # \1 \(10) \name \{name} \@ (number of the use) \# (how many arguments) \* (all) &1 &name {1} {name} name
-_PARAMETER = re.compile(
+_PARAMETER = (
     r"\\(?P<digit>[0-9])|\\\((?P<number>[0-9]+)\)|\\\{?(?P<name>[A-Za-z_]\w*)\}?|\\(?P<special>[@#*])"
     r"|(?<![\w)])&(?P<and_digit>[0-9])|&(?P<and_name>[A-Za-z_]\w*)|\{(?P<braced>\w+)\}"
     r"|(?P<bare>\b[A-Za-z_]\w*)"
 )
+# %3 ?3 @3: only where the body can't mean a number by it.
+_NUMBERED = r"|[%?@](?P<marked_digit>[0-9])(?!\w)"
+_NO_NUMBER = re.compile(r"[%?](?:[2-9])(?!\w)|\?1(?!\w)|@[89](?!\w)")
+_ORDINARY = re.compile(r"[A-Za-z_]\w*")
+_ANGLED = re.compile(r"(?:(?<=,)|^)\s*<(?:[^<>]|<[^<>]*>)*>\s*(?=,|$)")
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """A parameter by name (marks that are part of it included), and what stands for it where no argument does."""
+
+    name: str
+    default: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Macro:
-    """A macro as defined: named parameters (may be none) and the lines up to its end."""
+    """A macro as defined: named parameters (may be none) and the lines up to its end.
+
+    `local` are names that are others in every use. `pattern` finds what may be a parameter.
+    """
 
     name: str
-    parameters: tuple[str, ...]
+    parameters: tuple[Parameter, ...]
+    local: tuple[str, ...]
     body: tuple[Row, ...]
     first: int  # the number of the first argument: 0 where the body asks for \0, else 1
+    pattern: re.Pattern[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,22 +53,58 @@ class Call:
 
 
 def arguments(text: str) -> tuple[str, ...]:
-    """The arguments of a macro call, blanks around them left out; no text is no argument."""
+    """The arguments of a macro call, blanks and <> around them left out; no text is no argument."""
+    return tuple(map(_without_angles, written_arguments(text)))
+
+
+def written_arguments(text: str) -> tuple[str, ...]:
+    """The arguments as written: <A,B> is one."""
     if not text.strip():
         return ()
-    return tuple(text[part.start : part.end] for part in operands(text, "values"))
+    covered = _ANGLED.sub(lambda found: "x" * len(found.group()), text) if "<" in text else text
+    return tuple(text[part.start : part.end] for part in operands(covered, "values"))
 
 
-def parameters(text: str) -> tuple[str, ...]:
-    """The names of a macro's parameters, without marks and default values."""
-    names = (part.strip().lstrip("\\&").partition("=")[0].strip() for part in text.split(","))
-    return tuple(name for name in names if name)
+def listed(texts: Sequence[str]) -> tuple[str, ...]:
+    """What IRP goes through: the arguments behind the name, or those inside <>."""
+    return arguments(_without_angles(texts[0])) if len(texts) == 1 else tuple(map(_without_angles, texts))
 
 
-def define(name: str, rest: str, body: tuple[Row, ...]) -> Macro:
-    """The macro of that name, with its parameter list as written."""
-    counts_from_zero = any("\\0" in row.of(row.statement.whole) for row in body)
-    return Macro(name.upper(), parameters(rest), body, 0 if counts_from_zero else 1)
+def _without_angles(text: str) -> str:
+    return text[1:-1].strip() if text.startswith("<") and text.endswith(">") else text
+
+
+def parameters(text: str) -> tuple[Parameter, ...]:
+    """A macro's parameters; \\ and & before a name are no part of it, other marks are."""
+    found = []
+    for part in text.split(","):
+        name, _, default = part.partition("=")
+        name = name.strip().strip(":").removeprefix("\\").removeprefix("&")
+        if name:
+            found.append(Parameter(name, default.strip()))
+    return tuple(found)
+
+
+def define(
+    name: str, given: tuple[Parameter, ...], body: Sequence[Row], directive: Callable[[str], str | None]
+) -> Macro:
+    """The macro of that name; lines that say which names are local are no part of its body."""
+    local: list[str] = []
+    kept: list[Row] = []
+    for row in body:
+        if directive(row.of(row.statement.operation)) == "local":
+            local += (each.strip() for each in row.of(row.statement.operand).split(",") if each.strip())
+        else:
+            kept.append(row)
+    texts = [row.of(row.statement.whole) for row in kept]
+    counts_from_zero = any("\\0" in text for text in texts)
+    names = [*(parameter.name for parameter in given), *local]
+    # Names with a mark of their own: "L  %I  .loop  ?again
+    marked = sorted((name for name in names if not _ORDINARY.fullmatch(name)), key=len, reverse=True)
+    own = "".join(rf"(?P<own>{'|'.join(map(re.escape, marked))})(?!\w)|" for _ in marked[:1])
+    numbered = _NUMBERED if not given and any(map(_NO_NUMBER.search, texts)) else ""
+    pattern = re.compile(own + _PARAMETER + numbered)
+    return Macro(name.upper(), given, tuple(local), tuple(kept), 0 if counts_from_zero else 1, pattern)
 
 
 def expand(macro: Macro, call: Call, names: frozenset[str]) -> Iterator[Row]:
@@ -73,8 +127,8 @@ def _substituted(row: Row, macro: Macro, call: Call, names: frozenset[str]) -> R
             pieces.append((length, length + end - position, position))
             length += end - position
 
-    for found in _PARAMETER.finditer(row.text, whole.start, whole.end):
-        value = _value(found, macro, call)
+    for found in macro.pattern.finditer(row.text, whole.start, whole.end):
+        value = _value(found.groupdict(), macro, call)
         if value is None:
             continue
         keep(found.start())
@@ -100,11 +154,12 @@ def _in_source(row: Row, pieces: Sequence[tuple[int, int, int]]) -> tuple[tuple[
     return tuple(found)
 
 
-def _value(found: re.Match[str], macro: Macro, call: Call) -> str | None:
+def _value(found: dict[str, str | None], macro: Macro, call: Call) -> str | None:
     """What stands for a parameter; None when the text is no parameter of this macro."""
-    for group in ("digit", "number", "and_digit"):
-        if found[group] is not None:
-            return _argument(macro, call, int(found[group]))
+    for group in ("digit", "number", "and_digit", "marked_digit"):
+        digits = found.get(group)
+        if digits is not None:
+            return _argument(macro, call, int(digits))
     match found["special"]:
         case "@":
             return f"_{call.number}"
@@ -112,12 +167,14 @@ def _value(found: re.Match[str], macro: Macro, call: Call) -> str | None:
             return str(len(call.arguments))
         case "*":
             return ",".join(call.arguments)
-    if found["braced"] is not None and found["braced"].isdigit():
-        return _argument(macro, call, int(found["braced"]))
-    name = found["name"] or found["and_name"] or found["braced"] or found["bare"]
-    if name in macro.parameters:
-        return _argument(macro, call, macro.parameters.index(name) + macro.first)
-    return None
+    braced = found["braced"]
+    if braced is not None and braced.isdigit():
+        return _argument(macro, call, int(braced))
+    name = found.get("own") or found["name"] or found["and_name"] or braced or found["bare"]
+    for index, parameter in enumerate(macro.parameters):
+        if parameter.name == name:
+            return _argument(macro, call, index + macro.first) or parameter.default
+    return f"{name}_m{call.number}" if name in macro.local else None
 
 
 def _argument(macro: Macro, call: Call, number: int) -> str:

@@ -296,24 +296,38 @@ class _Match:
                 if hole is None:
                     self.literal.add(wanted)
                     return wanted in (spelling, self.syntax.register_spellings.get(spelling))
-                if hole.registers is None or spelling not in hole.registers.codes:
+                register = self.named_by(hole, spelling)
+                if register is None:
                     return False
-                self.named[wanted] = spelling
-                self.literal.add(spelling)
+                self.named[wanted] = register
+                self.literal.add(register)
                 return True
         return False
 
+    def named_by(self, hole: Hole, spelling: str) -> str | None:
+        """The register of a hole that a word in upper case names, itself or as other people call it."""
+        codes = hole.registers.codes if hole.registers else {}
+        other = self.syntax.register_spellings.get(spelling)
+        return spelling if spelling in codes else other if other in codes else None
+
     def list_of(self, hole: Hole, items: Sequence[Item]) -> bool:
         assert hole.registers is not None
-        spellings = []
+        found: list[str] = []
         for item in items:
             match item:
-                case Value(Name(text), _, None) if text.upper() in hole.registers.codes:
-                    spellings.append(text.upper())
+                case Value(Name(text), _, None) if register := self.named_by(hole, text.upper()):
+                    found.append(register)
+                case Immediate(Number(mask), _) if len(items) == 1 and 0 < mask < 1 << 8:
+                    found += _registers_of(hole.registers.codes, mask)
                 case _:
                     return False
-        self.named[hole.name] = tuple(spellings)
-        return bool(spellings)
+        self.named[hole.name] = tuple(found)
+        return bool(found)
+
+
+def _registers_of(codes: Mapping[str, int], mask: int) -> list[str]:
+    """The registers whose bits a mask holds, those of one bit each."""
+    return [name for name, code in codes.items() if code & mask and code & (code - 1) == 0]
 
 
 def _split_base(expression: Expression) -> tuple[Expression, Expression]:

@@ -100,6 +100,9 @@ _INFIX = {
     "=": "==",
     "<>": "!=",
     "!": "|",
+    "!+": "|",
+    "!x": "^",
+    "!.": "&",
     "!>": ">>",
     "!<": "<<",
     "or": "|",
@@ -116,7 +119,16 @@ _INFIX = {
     "le": "<=",
     "ge": ">=",
 }
-_PREFIX = {"|": "!", "^": "~", "not": "~", "<": "low", ">": "high"}
+_PREFIX = {
+    "^": "~",
+    "not": "~",
+    "<": "low",
+    ">": "high",
+    "lo": "low",
+    "lsb": "low",
+    "hi": "high",
+    "msb": "high",
+}
 _FORCES: dict[str, Force] = {
     "short": "short",
     "long": "long",
@@ -173,7 +185,8 @@ def _expression(tree: _Node) -> Expression:
     assert isinstance(tree, Tree)
     if tree.data == "binary":
         left, op, right = tree.children
-        written = str(op).lower().strip(".")
+        written = str(op).lower()
+        written = written if written in _INFIX else written.strip(".")
         return Binary(_INFIX.get(written, written), _expression(left), _expression(right))
     if tree.data == "unary":
         op, operand = tree.children
@@ -191,26 +204,41 @@ def _expression(tree: _Node) -> Expression:
 def _atom(kind: str, text: str) -> Expression:
     match kind:
         case "hexadecimal":
-            return Number(int(text.lower().lstrip("$#&hx").removeprefix("0x").strip("h'") or "0", 16))
+            digits = text.lower().lstrip("$#&hx").removeprefix("0x").strip("h'")
+            return Number(int(digits.replace("_", "") or "0", 16))
         case "binary_number":
             return Number(int(_binary_digits(text.lower()), 2))
+        case "radix":
+            return _in_base(text)
         case "octal":
             return Number(int(text.lower().removeprefix("0o").strip("oq'"), 8))
         case "decimal":
-            return Number(int(text.strip("dD'")))
+            return Number(int(text.lstrip("&").strip("dD'")))
         case "character":
             return Number(_character(text))
         case "here":
             return Here(text)
         case "near":
             return Near(text[:-1], text[-1].lower() == "f")
+        case "anonymous":
+            return Near(text[:1] if text[0] == ":" else text, "+" in text, text.count(text[-1]))
         case "name":
             return Name(text)
     raise AssertionError(kind)
 
 
 def _binary_digits(text: str) -> str:
-    return text[:-1] if text.endswith("b") else text.lstrip("%").removeprefix("0b").strip("b'")
+    digits = text[:-1] if text.endswith("b") else text.lstrip("%").removeprefix("0b").strip("b'")
+    return digits.replace("_", "") or "0"
+
+
+def _in_base(text: str) -> Expression:
+    """16#61A8; digits that the base has not got make it a name nobody defines."""
+    base, _, digits = text.partition("#")
+    try:
+        return Number(int(digits, int(base)))
+    except ValueError:
+        return Name(text)
 
 
 _ESCAPES = {"n": 10, "r": 13, "t": 9, "0": 0, "a": 7, "b": 8, "e": 27}

@@ -36,6 +36,7 @@ class Table:
     written: set[str]
     former: "Table | None" = None
     definitions: dict[Key, Definition] = field(default_factory=dict)
+    lists: dict[str, str] = field(default_factory=dict)  # names of lists of registers, and the lists
     _spelled: dict[str, list[Definition]] = field(default_factory=dict)
     _folded: dict[str, set[str]] = field(default_factory=dict)
 
@@ -58,7 +59,7 @@ class Table:
     def find(self, line: Line, name: str, order: int) -> Definition | None:
         """What a name stands for in a line: the local label in reach, else the nearest one spelled so."""
         if not self._is_local(name):
-            return self._at((name, 0, 0, 0)) or self._at_any_case(name)
+            return self._in_scope(line.locality, name) or self._at_any_case(name)
         spelled = self._all(name)
         locality: Locality | None = line.locality
         while locality:
@@ -69,13 +70,29 @@ class Table:
             locality = locality.outer
         return _nearest(spelled, order) if spelled else None
 
-    def near(self, number: str, forward: bool, order: int) -> Definition | None:
-        """The label of that number before the line (its own included) or behind it."""
+    def near(self, number: str, forward: bool, order: int, count: int = 1) -> Definition | None:
+        """The label of that number before the line (its own included) or behind it, or the one so many further.
+
+        A row of signs is the label spelled so, or else it counts those of one sign.
+        """
+        known = self._spelled.get(number) or (self.former and self.former._spelled.get(number))
+        if number[0] in "+-" and known:
+            count = 1
+        elif number[0] in "+-":
+            number = number[0]
         if not forward:
-            return _last(self._spelled.get(number, []), order)
+            before = self._spelled.get(number, [])
+            index = bisect_right(before, order, key=_order) - count
+            return before[index] if index >= 0 else None
         behind = self.former._spelled.get(number, []) if self.former else []
-        index = bisect_right(behind, order, key=_order)
+        index = bisect_right(behind, order, key=_order) + count - 1
         return behind[index] if index < len(behind) else None
+
+    def registers(self, operand: str) -> str:
+        """The list of registers that `#NAME` stands for; any other operand as it is."""
+        name = operand[1:].strip() if operand.startswith("#") else ""
+        former = self.former.lists if self.former else {}
+        return self.lists.get(name) or former.get(name) or operand
 
     def differs(self) -> bool:
         """Whether any value is another one than in the pass before."""
@@ -88,11 +105,27 @@ class Table:
         return self.syntax.local_by_label.of(name) or self.syntax.local_by_blank.of(name)
 
     def _key(self, name: str, locality: Locality, order: int) -> Key:
-        if self.syntax.local_numbers and name.isdigit():
+        is_near = self.syntax.local_numbers and name.isdigit()
+        if is_near or (self.syntax.anonymous and not name.strip(":+-")):
             return name, 0, 0, order
         if self._is_local(name):
             return name, locality.use, locality.label, locality.blank
-        return name, 0, 0, 0
+        return self._scoped(name, locality, len(locality.scopes)), 0, 0, 0
+
+    def _scoped(self, name: str, locality: Locality, depth: int) -> str:
+        """The name with what goes before it in so many of the scopes it is in."""
+        if locality.module and self.syntax.local_by_module.of(name):
+            return f"{locality.module}::{name}"
+        return "".join(locality.scopes[:depth]) + name
+
+    def _in_scope(self, locality: Locality, name: str) -> Definition | None:
+        """What a name stands for in the innermost of the scopes around it that has it."""
+        for depth in range(len(locality.scopes), -1, -1):
+            found = self._at((self._scoped(name, locality, depth), 0, 0, 0))
+            if found:
+                return found
+        plain = name.removeprefix("::")
+        return self._at((plain, 0, 0, 0)) or self._at((plain.replace(".", "::"), 0, 0, 0))
 
     def _reaches(self, name: str, locality: Locality) -> tuple[Callable[[Key], bool], ...]:
         """Where to look for a local label, closest first.

@@ -24,6 +24,11 @@ _CONTROL = re.compile(r"[#$*][A-Za-z]+(?![A-Za-z0-9_.@?$:])")
 _INFIX = re.compile(r"<<|>>|==|!=|<>|<=|>=|&&|\|\||[-+*/%&|^!<>=:]")
 _INFIX_WORD = re.compile(r"\.?(?:and|x?or|eor|mod|sh[lr])\.?(?=[ \t])", re.IGNORECASE)
 _ATOM = re.compile(r"(?:[$%&@]?[A-Za-z0-9_.@?$\\{}\x80-\xff~:]+|[*$.])")
+_FORMED = re.compile(r"[A-Za-z0-9]+[#(),A-Za-z]*(?=[\s;]|$)")
+_ANONYMOUS = re.compile(r"(?::|\++|-+)(?=[ \t\f\v\x1a]|$)", re.MULTILINE)
+# hi TABLE: a byte of what follows, where no label has that name.
+_BYTE_OPERAND = re.compile(r"[A-Za-z0-9_.@$%(*]")
+_BYTE_OF = re.compile(r"(?:high|low|hi|lo|msb|lsb)$", re.IGNORECASE)
 _AUTO_INCREMENT = re.compile(r"\+{1,2}(?=[\s,\];\x1a]|$)")
 _SHORT_NAME = re.compile(r"(?<![A-Za-z0-9_.@?$)])[A-Za-z]{1,2}$")
 _DOUBLE_QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"|"[^"]*"')
@@ -111,7 +116,20 @@ class _Cut:
             return self._made(label, None, None, position)
         found = _OPERATION.match(text, position, end)
         operation = Span(position, found.end() if found else end)
-        return self._with_operand(label, self._joined(operation))
+        if self.vocabulary.formed:
+            operation = self._with_form(operation)
+        return self._with_operand(label, self._joined(self._alone(operation)))
+
+    def _with_form(self, operation: Span) -> Span:
+        """The operation with what names its form: `STA(),Y PTR`."""
+        whole = _FORMED.match(self.text, operation.start, self.span.end)
+        long_one = whole and self.vocabulary.form(whole.group()) is not None
+        return Span(operation.start, whole.end()) if whole and long_one else operation
+
+    def _alone(self, operation: Span) -> Span:
+        """Without a comma that belongs to the operand: `LDA, Y+`."""
+        word = self.text[operation.start : operation.end]
+        return Span(operation.start, operation.end - 1) if word.endswith(",") else operation
 
     def _joined(self, operation: Span) -> Span:
         """The operation with the second word that belongs to it, as in LDA A."""
@@ -140,6 +158,9 @@ class _Cut:
         return self._made(label, operation, operand if len(operand) else None, operand_end)
 
     def _operand_end(self, start: int, shape: Shape) -> int:
+        if shape == "mixed":
+            comment = self.text.find(self.vocabulary.syntax.trailing_comment, start, self.span.end)
+            return _stripped(self.text, start, comment if comment > 0 else self.span.end).end
         end = start
         names = self.names if self.vocabulary.syntax.unmarked_comments else None
         marks = self.vocabulary.syntax.slash_comments
@@ -191,7 +212,12 @@ class _Cut:
         text, end = self.text, self.span.end
         word = _LABEL.match(text, start, end)
         if word is None:
-            return None, start
+            sign = (
+                _ANONYMOUS.match(text, start, end)
+                if first_column and self.vocabulary.syntax.anonymous
+                else None
+            )
+            return (Span(start, sign.end()), sign.end()) if sign else (None, start)
         label = Span(start, word.end())
         colons = _COLONS.match(text, word.end(), end)
         if colons:
@@ -233,7 +259,7 @@ class _Cut:
             return word.upper() in vocabulary.bare or second not in vocabulary.mnemonics
         # Labels are called PAGE, ERROR or NAME, too: such a word is a directive unless it looks like a label.
         if not second or second.startswith(";"):
-            return vocabulary.shape(word) == "none"
+            return word[0] == "." or vocabulary.shape(word) == "none"
         return not vocabulary.knows(second)
 
     def _is_last(self, position: int) -> bool:
@@ -273,6 +299,8 @@ def _tokens(
             position = after
             continue
         token = _operand(text, position, end, shape) if expecting else _operator(text, start, position, end)
+        if token.kind == "atom" and names is not None and _is_byte_of(text, token, end, names):
+            token = _Token("prefix", token.start, token.end)
         if token.kind == "bracket":
             depth += 1 if text[token.start] in "([{" else -1
         expecting = token.kind in ("prefix", "infix", "comma") or (
@@ -280,6 +308,14 @@ def _tokens(
         )
         yield token
         position = token.end
+
+
+def _is_byte_of(text: str, atom: _Token, end: int, names: frozenset[str]) -> bool:
+    """Whether an atom is an operator before another operand: the hi of `hi TABLE`."""
+    word = text[atom.start : atom.end]
+    after = _behind_blanks(text, atom.end, end)
+    is_before_operand = atom.end < after < end and _BYTE_OPERAND.match(text, after, end) is not None
+    return is_before_operand and word not in names and _BYTE_OF.match(word) is not None
 
 
 def _operand(text: str, position: int, end: int, shape: Shape) -> _Token:

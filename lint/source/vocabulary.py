@@ -10,10 +10,13 @@ from typing import Literal
 from ..errors import TableError
 from ..tables import Node, load, merge, nearest
 
-Shape = Literal["none", "plain", "values", "text", "rest"]
+Evaluation = Literal["precedence", "from_left", "as_fits"]
+Shape = Literal["none", "plain", "values", "mixed", "text", "rest"]
 _HABIT = ("what", "sign", "changes")
 _QUOTED_OR_NOT = re.compile(r"'[^']*'|\"[^\"]*\"|[^'\"]+|['\"]")
-_SHAPES: Mapping[str, Shape] = {"none": "none", "values": "values", "text": "text", "rest": "rest"}
+_SHAPES: Mapping[str, Shape] = {
+    **{"none": "none", "values": "values", "mixed": "mixed", "text": "text", "rest": "rest"}
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +62,13 @@ class Syntax:
     name_takers: frozenset[str]
     local_by_label: LocalMarks
     local_by_blank: LocalMarks
+    local_by_module: LocalMarks
     local_numbers: bool
+    anonymous: bool
     zero_offset_omitted: bool
     forward_wide: bool
+    evaluation: Evaluation
+    undefined_zero: bool
     direct_page: int
     system_call: str
     register_spellings: Mapping[str, str]
@@ -70,6 +77,9 @@ class Syntax:
     split_operations: frozenset[str]
     index_registers: frozenset[str]
     blank_separated: Mapping[str, int]
+    direct_sections: frozenset[str]
+    operation_forms: Mapping[str, str]
+    alone: Mapping[str, str]
     directives: Mapping[str, str]
     shapes: Mapping[str, Shape]
     habits: Mapping[str, Habit]
@@ -113,6 +123,12 @@ class Vocabulary:
     bare: frozenset[str]
     halves: frozenset[str]
     foreign: frozenset[str] = frozenset()
+    formed: re.Pattern[str] | None = None
+
+    def form(self, written: str) -> tuple[str, str] | None:
+        """The mnemonic and the operand of an operation that names its form: STA and ({}),Y for `STA(),Y`."""
+        found = self.formed.fullmatch(written.upper()) if self.formed else None
+        return (found[1], self.syntax.operation_forms[found[2]]) if found else None
 
     def mnemonic(self, written: str) -> str | None:
         """The mnemonic that an operation stands for, LDAA for `lda a`; None when it is no instruction."""
@@ -123,13 +139,16 @@ class Vocabulary:
         """Whether `word` is an instruction, the first half of one, or a directive."""
         upper = word.upper()
         is_instruction = upper in self.mnemonics or upper in self.halves or upper in self.foreign
-        return is_instruction or self.syntax.directive(word) is not None
+        return is_instruction or self.form(word) is not None or self.syntax.directive(word) is not None
 
     def shape(self, word: str) -> Shape:
         """What can follow `word`; an unknown word may be a macro: values and strings."""
         mnemonic = self.mnemonic(word)
         if mnemonic:
             return "none" if mnemonic in self.bare else "plain"
+        form = self.form(word)
+        if form:
+            return "plain" if "{}" in form[1] else "none"
         kind = self.syntax.directive(word)
         return self.syntax.shapes.get(kind, "plain") if kind else "values"
 
@@ -148,7 +167,19 @@ def vocabulary(
     spelling = load_syntax(syntax, habits)
     words = frozenset(map(str.upper, mnemonics))
     halves = _halves(words, spelling.split_operations)
-    return Vocabulary(spelling, words, frozenset(map(str.upper, bare)), halves, foreign - words)
+    formed = _formed(words, spelling)
+    return Vocabulary(spelling, words, frozenset(map(str.upper, bare)), halves, foreign - words, formed)
+
+
+def _formed(mnemonics: frozenset[str], habits: Syntax) -> re.Pattern[str] | None:
+    """Finds a mnemonic with a form behind it."""
+    if not habits.operation_forms:
+        return None
+    both = (
+        "|".join(map(re.escape, sorted(words, key=len, reverse=True)))
+        for words in (mnemonics, habits.operation_forms)
+    )
+    return re.compile("({})({})".format(*both))
 
 
 def _halves(mnemonics: frozenset[str], seconds: frozenset[str]) -> frozenset[str]:
@@ -205,6 +236,8 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
             "locals",
             "zero_offset",
             "forward",
+            "evaluation",
+            "undefined",
             "direct_page",
             "system_call",
             "register_spellings",
@@ -213,11 +246,11 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
         ],
         optional=[
             *("extends", "here", "label_mark", "split_operations", "index_registers", "blank_separated"),
-            *("habits", "silent_marks", "separators"),
+            *("habits", "silent_marks", "separators", "direct_sections", "operation_forms", "alone"),
         ],
     )
     comments = top["comments"].fields(required=["column_one", "indented", "trailing"], optional=["slashes"])
-    local = top["locals"].fields(required=["by_label", "by_blank", "numbered"])
+    local = top["locals"].fields(required=["by_label", "by_blank", "by_module", "numbered", "anonymous"])
     return Syntax(
         name=top["syntax"].text(),
         grammar=top["grammar"].text(),
@@ -231,9 +264,13 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
         name_takers=_words(top["name_takers"]),
         local_by_label=_marks(local["by_label"]),
         local_by_blank=_marks(local["by_blank"]),
+        local_by_module=_marks(local["by_module"]),
         local_numbers=_yes(local["numbered"]),
+        anonymous=_yes(local["anonymous"]),
         zero_offset_omitted=top["zero_offset"].choice(["omitted", "kept"]) == "omitted",
         forward_wide=top["forward"].choice(["wide", "narrow"]) == "wide",
+        evaluation=_evaluation(top["evaluation"]),
+        undefined_zero=top["undefined"].choice(["zero", "unknown"]) == "zero",
         direct_page=top["direct_page"].integer(0, 255),
         system_call=top["system_call"].text().upper(),
         register_spellings={
@@ -249,6 +286,9 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
             if "blank_separated" in top
             else {}
         ),
+        direct_sections=_words(top.get("direct_sections")),
+        operation_forms=_texts(top.get("operation_forms")),
+        alone=_texts(top.get("alone")),
         directives=_directives(top["directives"]),
         shapes={
             kind.text(): _SHAPES[shape]
@@ -263,6 +303,15 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
 
 def _words(node: Node | None) -> frozenset[str]:
     return frozenset(word.text().upper() for word in node.sequence()) if node else frozenset()
+
+
+def _evaluation(node: Node) -> Evaluation:
+    found = node.choice(["precedence", "from_left", "as_fits"])
+    return "precedence" if found == "precedence" else "from_left" if found == "from_left" else "as_fits"
+
+
+def _texts(node: Node | None) -> Mapping[str, str]:
+    return {word.upper(): text.text() for word, text in node.mapping().items()} if node else {}
 
 
 def _yes(node: Node) -> bool:

@@ -193,10 +193,12 @@ def test_minus_128_to_255_fit_in_8_bits(assembled):
     assert program.problems == ()
 
 
-def test_a_branch_too_far_is_not_understood_but_keeps_its_size(assembled):
+def test_a_branch_too_far_keeps_its_size_and_goes_nobody_knows_where(assembled):
     program = assembled("TOP RMB 200\n BRA TOP\nNEXT NOP\n")
-    (opaque,) = program.opaque
-    assert opaque.cause == "BRA TOP: relative operand 0 does not fit; accepted: targets 74 to 329"
+    (problem,) = program.problems
+    assert problem.message == "BRA TOP: relative operand 0 does not fit; accepted: targets 74 to 329"
+    assert program.opaque == ()
+    assert program.instructions[0].operands[0].value is None
     assert program.symbols["NEXT"].value == 202
     assert program.instructions[0].certain
 

@@ -83,7 +83,8 @@ def test_where_precedence_changes_a_value_both_readings_are_said(assembled):
     program = assembled("TOP EQU 10-4/2\nOK EQU 10+4-2\nSURE EQU (10-4)/2\n")
     assert program.symbols["TOP"].value == 8
     assert [problem.message for problem in program.problems] == [
-        "8 with * and / first, 3 from left to right; 8 is taken, write parentheses"
+        "8 with * and / first, 3 from left to right; 8 is taken, "
+        "write parentheses or state the habit left-to-right or multiply-first"
     ]
 
 

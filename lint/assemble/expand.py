@@ -4,15 +4,16 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import chain
-from os.path import dirname, getsize, isfile, join, normpath
+from os.path import dirname, getsize, isfile
 from typing import Protocol
 
 from ..errors import Place, SourceError
 from ..source import PlacedNote, Source, Span, Vocabulary, split
-from . import macro
+from . import include, macro
 from .line import Kind, Line, Locality, Row
 from .macro import Call, Macro
 from .program import Origin, Problem
+from .replacement import Replacements
 
 Reader = Callable[[str], Source]
 
@@ -22,6 +23,9 @@ LONGEST = 250_000  # lines, all expansions counted
 _BODIES = frozenset({"macro", "repeat", "for-each", "for-characters"})
 _ENDS = frozenset({"end-macro", "end-repeat"})
 _TEXTS = re.compile(r"""\s*(?P<left>"[^"]*"|'[^']*')\s*(?P<op>==?|<>|!=)\s*(?P<right>"[^"]*"|'[^']*')\s*$""")
+# Directives whose operand is a name, not what it stands for.
+_NAMING = ("define", "define-more", "undefine", "if-defined", "if-undefined")
+_DEFINED = re.compile(r"\bdefined\s*\(?\s*([\w.$?@]+)\s*\)?", re.IGNORECASE)
 
 _CONDITIONS = {
     "if": lambda value: value != 0,
@@ -78,9 +82,10 @@ class Expander:
     files: list[Source] = field(default_factory=list)
     included_bytes: list[str] = field(default_factory=list)
     statements: int = 0
-    missing_include: bool = False
+    missing_include: str = ""  # the first that was not found
     _macros: dict[str, Macro] = field(default_factory=dict)
     _structures: set[str] = field(default_factory=set)
+    _replacements: Replacements = field(default_factory=Replacements)
     _feeds: list[_Feed] = field(default_factory=list)
     _conditions: list[_Condition] = field(default_factory=list)
     _locality: Locality = field(default_factory=Locality)
@@ -97,6 +102,8 @@ class Expander:
             if row is None:
                 self._close()
                 continue
+            if self._replacements and self._active and self._kind_of(row) not in _NAMING:
+                row = self._replacements.put_in(row, feed.names)
             if row.statement.more:
                 feed.rows = chain([_next_on_line(row)], feed.rows)
             self._delivered += 1
@@ -142,7 +149,7 @@ class Expander:
         elif kind is None and (again := self._behind_label(row)):
             yield from self._row(again)
         elif kind is None or kind == "if-unknown":
-            yield self._line(row, "opaque", f'"{word}" is no instruction, directive or macro')
+            yield self._line(row, "opaque", self._strange(word))
             if kind:
                 self._conditions.append(_Condition(True, False, self._origin(row).place, both=True))
         else:
@@ -160,6 +167,15 @@ class Expander:
             return None
         self.statements -= 1  # it is one line all the same
         return replace(row, statement=replace(again, whole=statement.whole))
+
+    def _strange(self, word: str) -> str:
+        maybe = (
+            f'; "{self.missing_include}", which was not found, may have it' if self.missing_include else ""
+        )
+        return f'"{word}" is no instruction, directive or macro{maybe}'
+
+    def _kind_of(self, row: Row) -> str | None:
+        return row.source.vocabulary.syntax.directive(row.of(row.statement.operation))
 
     def _kind(self, word: str, row: Row) -> str | None:
         """The kind of directive; a strange word that begins with IF opens a condition all the same."""
@@ -203,6 +219,9 @@ class Expander:
                 yield from self._include(row)
             case "include-bytes":
                 yield self._included_bytes(row)
+            case "define" | "define-more" | "undefine":
+                yield from self._label_of(row)
+                yield from self._replacement(row, kind)
             case "exit-macro":
                 self._exit_macro()
             case "end-macro" | "end-repeat":
@@ -237,6 +256,16 @@ class Expander:
         name = label or row.of(row.statement.operand).partition(" ")[0].strip("\"'")
         yield replace(self._line(row, "label", ""), label=name or None)
         self._locality = replace(self._locality, scopes=(*scopes, f"{name or self._next()}::"))
+
+    def _replacement(self, row: Row, kind: str) -> Iterator[Line]:
+        """A name for a text; where the text is a number it is a symbol like any other."""
+        operand = _operand(row)
+        if kind == "undefine":
+            self._replacements.forget(operand.strip())
+        elif kind == "define-more":
+            self._replacements.go_on(operand)
+        elif not self._replacements.define(operand):
+            yield self._line(row, "directive", kind)
 
     def _label_of(self, row: Row) -> Iterator[Line]:
         if row.statement.label:
@@ -294,7 +323,7 @@ class Expander:
         match kind:
             case "if-defined" | "if-undefined":
                 name = line.operand.split(None, 1)[0].strip("()") if line.operand else ""
-                return self.values.is_defined(line, name) == (kind == "if-defined")
+                return self._is_defined(line, name) == (kind == "if-defined")
             case "if-pass":
                 return True
             case "if-not-pass":
@@ -307,8 +336,12 @@ class Expander:
         texts = _TEXTS.match(line.operand)
         if texts and kind == "if":
             return (texts["left"][1:-1] == texts["right"][1:-1]) == (texts["op"] in ("=", "=="))
-        value = self.values.number(line, line.operand)
+        text = _DEFINED.sub(lambda found: str(int(self._is_defined(line, found[1]))), line.operand)
+        value = self.values.number(line, text)
         return value is not None and _CONDITIONS[kind](value)
+
+    def _is_defined(self, line: Line, name: str) -> bool:
+        return name in self._replacements or self.values.is_defined(line, name)
 
     # ---- macros and repetitions
 
@@ -409,12 +442,15 @@ class Expander:
     # ---- files
 
     def _include(self, row: Row) -> Iterator[Line]:
-        name = _file_name(row.of(row.statement.operand))
+        name, _ = include.file_name(_operand_for_people(row))
         place = self._origin(row).place
-        source = self._find(name, row.source.name)
+        paths = self._paths(name, row)
+        source = self._found(paths)
         if source is None:
-            self.missing_include = True
-            cause = f'include file "{name}" was not found or can\'t be read; its symbols are unknown'
+            self.missing_include = self.missing_include or name
+            near = include.alike(paths)
+            offer = f'; "{near}" is there, only its case differs' if near else ""
+            cause = f'include file "{name}" was not found or can\'t be read; its symbols are unknown{offer}'
             yield self._line(row, "opaque", cause)
         elif any(feed.kind == "file" and feed.name == source.name for feed in self._feeds):
             self._problem(place, f'"{source.name}" includes itself; passed over')
@@ -423,28 +459,34 @@ class Expander:
         else:
             self._open(source, self._origin(row).text_place)
 
-    def _find(self, name: str, included_from: str) -> Source | None:
-        for path in self._paths(name, included_from):
+    def _found(self, paths: Iterable[str]) -> Source | None:
+        for path in paths:
             try:
                 return self.reader(path)
             except SourceError:
                 continue
         return None
 
-    def _paths(self, name: str, included_from: str) -> Iterable[str]:
-        """Where a file may be: beside the one that names it, in the folders given, or as written."""
-        spelled = name.replace("\\", "/")
-        folders = [dirname(included_from), *self.include_paths, ""]
-        return dict.fromkeys(normpath(join(folder, spelled)) for folder in folders)
+    def _paths(self, name: str, row: Row) -> tuple[str, ...]:
+        """Where a file may be: beside the one that names it, in the folders given, beside the main file, as written."""
+        folders = (dirname(row.source.name), *self.include_paths, dirname(self.files[0].name), "")
+        return include.places(name, folders, row.source.vocabulary.syntax.include_endings) if name else ()
 
     def _included_bytes(self, row: Row) -> Line:
-        """A file that goes into memory as it is: only its length counts."""
+        """A file that goes into memory as it is, or a stretch of it: only its length counts."""
         line = self._line(row, "directive", "include-bytes")
-        for path in self._paths(_file_name(line.operand), row.source.name):
+        name, stretch = include.file_name(_operand_for_people(row))
+        paths = self._paths(name, row)
+        bounds = [self.values.number(line, part) for part in macro.arguments(stretch) if part]
+        known = [bound for bound in bounds if bound is not None]
+        for path in paths if known == bounds else ():
             if isfile(path):
                 self.included_bytes.append(path)
-                return replace(line, operand=str(getsize(path)))
-        return replace(line, kind="opaque", word="how long the included bytes are is not known")
+                return replace(line, operand=str(include.length(getsize(path), known)))
+        near = include.alike(paths)
+        offer = f'; "{near}" is there, only its case differs' if near else ""
+        cause = f'how long the bytes of "{name}" are is not known: the file was not found{offer}'
+        return replace(line, kind="opaque", word=cause)
 
     def _open(self, source: Source, place: Place | None) -> None:
         if all(source is not each for each in self.files):
@@ -525,6 +567,12 @@ def _next_on_line(row: Row) -> Row:
     return replace(row, statement=more, written=more if row.written is row.statement else row.written)
 
 
+def _operand_for_people(row: Row) -> str:
+    """The operand in the encoding of its file: names of files are more than ASCII."""
+    text = row.of(row.statement.operand)
+    return text.encode("latin-1", errors="replace").decode(row.source.encoding, errors="replace")
+
+
 def _operand(row: Row) -> str:
     return row.of(row.statement.operand)
 
@@ -532,12 +580,3 @@ def _operand(row: Row) -> str:
 def _names(source: Source) -> frozenset[str]:
     labels = (each.label for statement in source.statements for each in statement.on_line())
     return frozenset(source.text[label.start : label.end] for label in labels if label)
-
-
-def _file_name(text: str) -> str:
-    """The name in bare, "name", 'name' or <name>."""
-    text = text.strip()
-    closing = {'"': '"', "'": "'", "<": ">"}.get(text[:1])
-    if closing and closing in text[1:]:
-        return text[1 : text.index(closing, 1)]
-    return text.split(None, 1)[0] if text else ""

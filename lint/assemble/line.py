@@ -1,5 +1,6 @@
 """One line on its way to the program: its text after macro substitution, and where it came from."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -14,7 +15,7 @@ class Row:
     """A line as the flow of text delivers it. `pieces` are None for a line that stands literally in `source`.
 
     For a line with parameters put in, the fields of `statement` point into `text`; each piece is (start, end, place
-    in the source) of a stretch that was not changed.
+    in the source) of a stretch that was not changed. `settled` where names that stand for text are replaced already.
     """
 
     text: str
@@ -22,6 +23,7 @@ class Row:
     source: Source
     written: Statement
     pieces: tuple[tuple[int, int, int], ...] | None = None
+    settled: bool = False
 
     def of(self, span: Span | None) -> str:
         """The text of a field, "" where there is none."""
@@ -35,6 +37,16 @@ class Row:
             if start <= span.start and span.end <= end:
                 return Span(span.start - start + place, span.end - start + place)
         return None
+
+
+def literal(row: Row, pieces: Sequence[tuple[int, int, int]]) -> tuple[tuple[int, int, int], ...]:
+    """Pieces of a row's text as they point into the source, for a row that was itself made of pieces, too."""
+    found = []
+    for start, end, place in pieces:
+        span = row.in_source(Span(place, place + end - start))
+        if span:
+            found.append((start, end, span.start))
+    return tuple(found)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from ..source import Span, operands, split
-from .line import Row
+from .line import Row, literal
 
 # \1 \(10) \name \{name} \@ (number of the use) \# (how many arguments) \* (all) &1 &name {1} {name} name
 _PARAMETER = (
@@ -139,19 +139,8 @@ def _substituted(row: Row, macro: Macro, call: Call, names: frozenset[str]) -> R
         return row
     keep(whole.end)
     text = "".join(out)
-    literal = _in_source(row, pieces)
     statement = split(text, row.statement.line, Span(0, len(text)), row.source.vocabulary, names)
-    return Row(text, statement, row.source, row.written, literal)
-
-
-def _in_source(row: Row, pieces: Sequence[tuple[int, int, int]]) -> tuple[tuple[int, int, int], ...]:
-    """Pieces that point into the source, for a body that was itself made by a macro too."""
-    found = []
-    for start, end, place in pieces:
-        span = row.in_source(Span(place, place + end - start))
-        if span:
-            found.append((start, end, span.start))
-    return tuple(found)
+    return Row(text, statement, row.source, row.written, literal(row, pieces))
 
 
 def _value(found: dict[str, str | None], macro: Macro, call: Call) -> str | None:

@@ -57,6 +57,7 @@ class Syntax:
     trailing_comment: str
     slash_comments: tuple[str, ...]
     separators: str
+    include_endings: tuple[str, ...]
     column_one_operations: bool
     unmarked_comments: bool
     name_takers: frozenset[str]
@@ -247,6 +248,7 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
         optional=[
             *("extends", "here", "label_mark", "split_operations", "index_registers", "blank_separated"),
             *("habits", "silent_marks", "separators", "direct_sections", "operation_forms", "alone"),
+            "include_endings",
         ],
     )
     comments = top["comments"].fields(required=["column_one", "indented", "trailing"], optional=["slashes"])
@@ -258,6 +260,11 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
         indented_comments=comments["indented"].text(),
         trailing_comment=comments["trailing"].text(),
         slash_comments=tuple(comments["slashes"].text().split()) if "slashes" in comments else (),
+        include_endings=(
+            tuple(word.text() for word in top["include_endings"].sequence())
+            if "include_endings" in top
+            else ()
+        ),
         separators=top["separators"].text() if "separators" in top else "",
         column_one_operations=_yes(top["column_one_operations"]),
         unmarked_comments=_yes(top["unmarked_comments"]),

@@ -176,7 +176,8 @@ def test_an_included_binary_has_the_length_of_its_file(assembled, tmp_path):
     text = "BELLS INCLUDEBIN bells.bin\nBEHIND NOP\n INCBIN none.bin\n NOP\n"
     program = assembled(text, include_paths=[str(tmp_path)])
     assert program.symbols["BEHIND"].value == 300
-    assert [opaque.cause for opaque in program.opaque] == ["how long the included bytes are is not known"]
+    (opaque,) = program.opaque
+    assert opaque.cause == 'how long the bytes of "none.bin" are is not known: the file was not found'
     assert [instruction.certain for instruction in program.instructions] == [True, False]
 
 

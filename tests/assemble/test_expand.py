@@ -1,6 +1,8 @@
 """Conditions, macros, repetitions, includes."""
 
 import pytest
+from clockhop.assemble import assemble
+from clockhop.cpu import load
 
 
 def listing(program):
@@ -280,3 +282,38 @@ def test_statements_on_one_line_follow_each_other_through_macros_too(assembled):
     assert [each.action.code.hex() for each in program.instructions] == ["3e01", "0602", "3e01", "0602"]
     (opaque,) = program.opaque
     assert (opaque.origin.line, opaque.origin.column, program.statements) == (4, 14, 10)
+
+
+def test_a_file_is_looked_for_beside_its_includer_in_the_given_folders_and_beside_the_main_file(assembled):
+    text = " INCLUDE sub/one.z80\n MACLIB B:BELLS\n"
+    files = {
+        "sub/one.z80": ' INCLUDE "two.z80"\n INCLUDE <three.z80>\n INCLUDE (four.z80)\n',
+        "sub/two.z80": " LD A,2\n",
+        "lib/three.z80": " LD A,3\n",
+        "four.z80": " LD A,4\n",
+        "BELLS.LIB": " LD A,5\n",
+    }
+    program = assembled(text, "z80", files, include_paths=("lib",))
+    assert [each.action.code.hex() for each in program.instructions] == ["3e02", "3e03", "3e04", "3e05"]
+    assert program.opaque == ()
+
+
+def test_a_missing_file_is_offered_where_its_case_differs_and_may_have_what_is_strange(tmp_path):
+    (tmp_path / "bells.inc").write_text(" NOP\n")
+    main = tmp_path / "tower.asm"
+    main.write_text(' INCLUDE "Bells.inc"\n INCLUDE /dev/zero\n RING 5\n LD A,STROKES\n')
+    program = assemble(str(main), load("z80"))
+    causes = [each.cause for each in program.opaque]
+    assert causes[0].endswith('its symbols are unknown; "bells.inc" is there, only its case differs')
+    assert (
+        causes[2]
+        == '"RING" is no instruction, directive or macro; "Bells.inc", which was not found, may have it'
+    )
+    assert program.problems == ()
+
+
+def test_of_included_bytes_a_stretch_may_be_taken(tmp_path):
+    (tmp_path / "bells.bin").write_bytes(bytes(10))
+    main = tmp_path / "tower.asm"
+    main.write_text(' INCBIN "bells.bin"\n INCBIN "bells.bin",4\n INCBIN bells.bin,4,5\nEND1: NOP\n')
+    assert assemble(str(main), load("z80")).symbols["END1"].value == 10 + 6 + 5

@@ -11,9 +11,10 @@ import click
 from ..board import FailOn
 from ..chain import Asked, Chain, Request, judge, reader, requests, run, with_room
 from ..errors import Place, SourceError
-from ..report import Check, Form, Judged, check, mended, summarise
+from ..mend import Plan
+from ..report import Check, Form, Judged, check, mended, planned, summarise
 from ..source import LARGEST
-from .option import asked, building, written_as_sarif
+from .option import asked, building, written_in_all
 from .output import Output, deliver, refuse_file, send
 
 _LEVELS: tuple[FailOn, ...] = ("error", "warning", "note", "never")
@@ -23,13 +24,18 @@ _LEVELS: tuple[FailOn, ...] = ("error", "warning", "note", "never")
 class _Manner:
     """How the findings are told, and from which level on they fail (None: as the project file says)."""
 
-    form: Form | Literal["sarif"]
+    form: Form | Literal["sarif", "html"]
     output: Output
     fail_on: FailOn | None
     quiet: bool
     summary_only: bool
     known: str | None
     held: Mapping[str, bytes]
+
+    @property
+    def told(self) -> bool:
+        """Whether anybody reads the report."""
+        return not self.quiet or self.output.path is not None
 
     def run(self, request: Request) -> Chain:
         """The build, with what came from the standard input in place of its file."""
@@ -58,9 +64,9 @@ class _Manner:
 @click.option(
     "--target", metavar="NAME", help="With --depends: what make makes, instead of SOURCE as .checked."
 )
-@written_as_sarif
+@written_in_all
 def command(
-    form: Form | Literal["sarif"],
+    form: Form | Literal["sarif", "html"],
     output: Output,
     fail_on: FailOn | None,
     quiet: bool,
@@ -116,14 +122,20 @@ def command(
 def _check(what: Asked, manner: _Manner) -> int:
     chains = [manner.run(request) for request in requests(what)]
     _refuse_unread(chains, manner.held)
-    report = check([_judged(chain, manner) for chain in chains])
+    plans = {chain: planned(chain) for chain in chains} if manner.form == "html" and manner.told else {}
+    report = check([_judged(chain, manner, plans.get(chain)) for chain in chains])
     if manner.known:
         from .known import without_known
 
         if manner.output.path is not None:
             refuse_file(manner.output.path, [manner.known])
         report = without_known(report, manner.known)
-    _tell(report, chains, manner)
+    if plans:
+        from ..report.page import html, page_of
+
+        send(html(page_of(report, list(plans.items()))), manner.output, chains)
+    elif manner.told:
+        _tell(report, chains, manner)
     return int(report.fails(manner.fail_on))
 
 
@@ -137,16 +149,15 @@ def _refuse_unread(chains: list[Chain], held: Mapping[str, bytes]) -> None:
             )
 
 
-def _judged(chain: Chain, manner: _Manner) -> Judged:
+def _judged(chain: Chain, manner: _Manner, plan: Plan | None) -> Judged:
     judgement = judge(chain)
-    # Only the JSON form tells how far findings can be mended, and finding out takes longer than all the rest.
-    mends = mended(chain, judgement.verdicts) if manner.form == "json" and not manner.quiet else ()
+    # Few forms tell how far findings can be mended, and finding out takes longer than all the rest.
+    wanted = plan is not None or (manner.form == "json" and not manner.quiet)
+    mends = mended(chain, judgement.verdicts, plan) if wanted else ()
     return Judged(chain, judgement.verdicts, judgement.accepted, mends)
 
 
 def _tell(report: Check, chains: list[Chain], manner: _Manner) -> None:
-    if manner.quiet and manner.output.path is None:
-        return
     if manner.summary_only and manner.form == "text":
         send(summarise(report, manner.output.paint), manner.output, chains)
     elif manner.form == "sarif":
@@ -154,5 +165,5 @@ def _tell(report: Check, chains: list[Chain], manner: _Manner) -> None:
         from ..report.check_sarif import sarif
 
         send(sarif(report), manner.output, chains)
-    else:
+    elif manner.form != "html":
         deliver(report, manner.form, manner.output, chains)

@@ -33,9 +33,9 @@ def written(command: _Command) -> _Command:
     return _form("text", "lines", "json")(_output(command))
 
 
-def written_as_sarif(command: _Command) -> _Command:
-    """The same with one more form."""
-    return _form("text", "lines", "json", "sarif")(_output(command))
+def written_in_all(command: _Command) -> _Command:
+    """The same with a form for services, and one that is a page."""
+    return _form("text", "lines", "json", "sarif", "html")(_output(command))
 
 
 def _output(command: _Command) -> _Command:

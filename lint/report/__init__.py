@@ -5,7 +5,7 @@ from .check import Check, Judged, check
 from .cycles import Cycles, cycles
 from .durations import Durations, durations
 from .margin_table import Margins, margins
-from .mended import mended
+from .mended import mended, planned
 from .mends import Mends, plan_report
 from .sheet import Catalogue, Sheet
 from .table import Paint, Style, plain
@@ -32,6 +32,7 @@ __all__ = [
     "mended",
     "plain",
     "plan_report",
+    "planned",
     "summarise",
     "sums",
     "write",

@@ -41,7 +41,7 @@ def text(report: Sums, paint: Paint) -> Iterator[str]:
         yield paint(f"{area.name} at {budget.clock.text()}: {verdict(budget)}", "head")
         for path in budget.paths:
             yield ""
-            yield from table((f"{path.kind} path", "time", "left", "source"), list(_rows(path)), paint)
+            yield from table((f"{path.kind} path", "time", "left", "source"), list(rows(path)), paint)
         for unsummed in budget.unsummed:
             yield f"{unsummed.kind} path: not added up; {unsummed.reason}"
 
@@ -86,7 +86,8 @@ def _said(path: Path) -> str:
     return f"{has}: {path.margin.text(4, 'down')} to spare; {holds}"
 
 
-def _rows(path: Path) -> Iterator[Row]:
+def rows(path: Path) -> Iterator[Row]:
+    """A row for each term of a sum with what is left behind it, and one for what the memory needs."""
     left = Fraction(0)
     for term in path.terms:
         left += term.time.seconds

@@ -63,7 +63,7 @@ def _coverage(report: Check) -> str:
         return text
     ((cause, count),) = causes
     first = next(unread for unread in report.unread if unread.cause == cause)
-    more = f", and {_plural(count - 1, 'line')} more" if count > 1 else ""
+    more = f", and {plural(count - 1, 'line')} more" if count > 1 else ""
     return f"{text}; most often: {cause} ({first.file}:{first.line}{more})"
 
 
@@ -80,10 +80,11 @@ def _by_severity(report: Check, paint: Paint) -> str:
 
 
 def _severity(count: int, severity: Severity, paint: Paint) -> str:
-    return paint(_plural(count, severity), severity) if count else f"no {severity}s"
+    return paint(plural(count, severity), severity) if count else f"no {severity}s"
 
 
-def _plural(count: int, word: str) -> str:
+def plural(count: int, word: str) -> str:
+    """A number and its word: "1 error", "2 errors"."""
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
@@ -92,7 +93,7 @@ def _counted(count: int, verb: str) -> str:
 
 
 def _gone(gone: Gone) -> str:
-    times = f"recorded {_plural(gone.recorded, 'time')}, found {_plural(gone.found, 'time')}"
+    times = f"recorded {plural(gone.recorded, 'time')}, found {plural(gone.found, 'time')}"
     return f"{gone.name} of {gone.subject} in {gone.file} {times}; record anew"
 
 

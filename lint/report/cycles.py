@@ -11,7 +11,7 @@ from ..cpu import TAKEN, Cost, cost
 from ..flow import LoopKey
 from ..quantity import Clock
 from ..source import Source
-from ..timing import Even, Exact, LoopTiming, Range, RoutineTiming, Total, even, ways
+from ..timing import Even, Exact, LoopTiming, Range, RoutineTiming, Total, called, even, ways
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,14 +186,11 @@ class _Lines:
         return any(edge.target == instruction.index for edge in edges for instruction in instructions)
 
     def _call(self) -> None:
-        graph, timings = self._chain.graph, self._chain.timings
-        known = {call.call: call.total for call in timings.calls}
-        totals = {routine.entry.index: routine.total for routine in timings.routines}
-        for index, call in graph.calls.items():
-            total = known.get(index) or (None if call.target is None else totals.get(call.target))
-            place = self._instructions[index].origin.place
-            if call.target is not None and not call.tail and isinstance(total, Exact | Range):
-                self._in(place.path).called[place.line] = (graph.name(call.target), total)
+        graph = self._chain.graph
+        for index, total in called(self._chain.timings).items():
+            place, target = self._instructions[index].origin.place, graph.calls[index].target
+            if target is not None and isinstance(total, Exact | Range):
+                self._in(place.path).called[place.line] = (graph.name(target), total)
 
     def _loop(self, loop: LoopTiming, turns: Mapping[LoopKey, Even]) -> None:
         path, first, lines = self._stretch(loop.head, loop.key.nodes)

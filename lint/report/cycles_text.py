@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 from ..quantity import Clock
 from ..timing import Exact, Total, Unknown
@@ -16,6 +16,7 @@ from .table import Paint, Style
 
 _PAGE: Final = 120  # columns where no terminal says how many it has
 _LEAST: Final = 20
+_STYLES: Final[dict[str, Style]] = {"loop": "note", "routine": "head"}
 
 _LEGEND: Final = {
     "/": "2/3: cycles of a branch, call or return not taken/taken",
@@ -29,16 +30,24 @@ _LEGEND: Final = {
 
 
 @dataclass(frozen=True, slots=True)
+class Sum:
+    """What stands under the last line of a loop or routine; `reason` says why its total is not known."""
+
+    of: Literal["loop", "routine"]
+    words: str
+    figure: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class _Row:
-    """A line to print with its figures. A `sum` stands at the right edge of the text, its `reason` behind or below."""
+    """A line to print with its figures: a line of source, or a sum at the right edge of the text."""
 
     text: str
     figure: str
-    called: str
     rails: str
-    style: Style = ""
-    sum: bool = False
-    reason: str = ""
+    called: str = ""
+    sum: Sum | None = None
 
 
 def text(report: Cycles, paint: Paint) -> Iterator[str]:
@@ -130,43 +139,54 @@ def _title(build: BuildCycles, file: FileCycles) -> str:
     return f"{file.source.name}{name}, {build.processor}{at}"
 
 
+def shown(file: FileCycles, line: int) -> str:
+    """A line of the source as it stands, without its end, tabs made blanks."""
+    span = file.source.lines[line - 1]
+    return visible(file.source.of(span).rstrip("\r\n")).expandtabs(8)
+
+
+def sums(file: FileCycles, clocks: Sequence[Clock]) -> dict[int, list[Sum]]:
+    """What stands under each line: inner loops before outer ones, a routine behind its loops."""
+    under: dict[int, list[Sum]] = {}
+    for loop in sorted(file.loops, key=lambda loop: loop.last - loop.first):
+        words = account(loop) + (" =" if loop.even else "")
+        under.setdefault(loop.last, []).append(_sum("loop", f"loop {loop.name}", words, loop.total, clocks))
+    for routine in file.routines:
+        under.setdefault(routine.last, []).append(_sum("routine", routine.name, "", routine.total, clocks))
+    return under
+
+
+def _sum(of: Literal["loop", "routine"], name: str, words: str, total: Total, clocks: Sequence[Clock]) -> Sum:
+    figures = cycles_text(total)
+    if isinstance(total, Unknown):
+        # Nothing takes less than no cycles: that is no knowledge.
+        words, figures = "", f"{total.fewest}+" if total.fewest else ""
+    return Sum(of, f"{name}{_times(total, clocks)}{': ' if words else ''}{words}", figures, detail(total))
+
+
 # -- rows ----------------------------------------------------------------------------------------------------
 
 
 def _rows(build: BuildCycles, file: FileCycles) -> Iterator[_Row]:
     drawn = tuple(rails(file.loops))
-    width = 1 + max((column for column, _ in drawn), default=-1)
-    under: dict[int, list[_Row]] = {}
-    for loop in sorted(file.loops, key=lambda loop: loop.last - loop.first):
-        still = {column for column, other in drawn if other.first <= loop.last < other.last}
-        words = account(loop) + (" =" if loop.even else "")
-        row = _sum(f"loop {loop.name}", words, loop.total, build.clocks, _bars(still, width), "note")
-        under.setdefault(loop.last, []).append(row)
-    for routine in file.routines:
-        row = _sum(routine.name, "", routine.total, build.clocks, " " * width, "head")
-        under.setdefault(routine.last, []).append(row)
-    for line, span in enumerate(file.source.lines, 1):
-        round_here = {
+    under = sums(file, build.clocks)
+    for line in range(1, len(file.source.lines) + 1):
+        inside = [
             column
             for column, loop in drawn
             if line in loop.lines or (loop.first < line < loop.last and line not in file.taken)
-        }
-        written = visible(file.source.of(span).rstrip("\r\n")).expandtabs(8)
-        yield _Row(written, figure(file, line), called(file, line), _bars(round_here, width))
-        yield from under.get(line, ())
+        ]
+        yield _Row(shown(file, line), figure(file, line), _bars(inside), called(file, line))
+        ending = sorted((c for c, loop in drawn if loop.last == line), reverse=True)
+        still = {column for column, loop in drawn if loop.first <= line < loop.last}
+        for each in under.get(line, ()):
+            # Of loops that end together the outer one goes on below the sum of the inner one.
+            ending = ending[1:] if each.of == "loop" else ending
+            yield _Row(each.words, each.figure, _bars([*still, *ending]), sum=each)
 
 
-def _bars(columns: Collection[int], width: int) -> str:
-    return "".join("|" if column in columns else " " for column in range(width))
-
-
-def _sum(name: str, words: str, total: Total, clocks: Sequence[Clock], bars: str, style: Style) -> _Row:
-    """The line under a loop or routine; nothing takes no cycles, so that figure is no knowledge."""
-    figures = cycles_text(total)
-    if isinstance(total, Unknown):
-        words, figures = "", f"{total.fewest}+" if total.fewest else ""
-    shown = f"{name}{_times(total, clocks)}{': ' if words else ''}{words}"
-    return _Row(shown, figures, "", bars, style, sum=True, reason=detail(total))
+def _bars(columns: Collection[int]) -> str:
+    return "".join("|" if column in columns else " " for column in range(max(columns, default=-1) + 1))
 
 
 # -- setting -------------------------------------------------------------------------------------------------
@@ -186,21 +206,21 @@ def _set(rows: Sequence[_Row], columns: int | None, paint: Paint) -> Iterator[st
         cells = ((row.rails.ljust, rail), (row.called.rjust, middle), (row.figure.rjust, right))
         figures = "".join(f"  {put(width)}" for put, width in cells if width)
         # What keeps a loop from being counted keeps its routine from it: said once.
-        reason = "" if row.reason == told else row.reason
+        reason = row.sum.reason if row.sum and row.sum.reason != told else ""
         inline = f"{row.text}: {reason}" if reason else row.text
         fits = _width(inline) <= body
-        shown = inline if fits else row.text
-        blank = " " * _blank(_width(shown), body, columns)
-        left = blank + shown if row.sum else shown + blank
-        yield paint((left + figures).rstrip(), row.style)
+        words = inline if fits else row.text
+        blank = " " * _blank(_width(words), body, columns)
+        left = blank + words if row.sum else words + blank
+        yield paint((left + figures).rstrip(), _STYLES[row.sum.of] if row.sum else "")
         if reason and not fits:
             yield paint(f"    {reason}", "dim")
-        told = row.reason if row.sum else told
+        told = row.sum.reason if row.sum else told
 
 
-def _blank(shown: int, body: int, columns: int | None) -> int:
+def _blank(width: int, body: int, columns: int | None) -> int:
     """Blanks behind a line; where a terminal breaks it, its figures stand at the right edge of the row it ends in."""
-    return (body - shown) % columns if columns and shown > body else max(0, body - shown)
+    return (body - width) % columns if columns and width > body else max(0, body - width)
 
 
 def _width(text: str) -> int:

@@ -134,7 +134,7 @@ def text(report: Margins, paint: Paint) -> Iterator[str]:
         )
         yield from table(head, [_row(row, build.clocks) for row in build.rows], paint)
         yield ""
-        yield from _sentences(build)
+        yield from sentences(build)
 
 
 def lines(report: Margins) -> Iterator[str]:
@@ -144,21 +144,21 @@ def lines(report: Margins) -> Iterator[str]:
             margin = row.margin
             broken = any(margin.at(clock).seconds < 0 for clock in build.clocks)
             severity = "note" if margin.doubt or not broken else "error"
-            cells = "; ".join(f"at {clock.text()} {_cell(margin, clock)}" for clock in build.clocks)
+            cells = "; ".join(f"at {clock.text()} {cell(margin, clock)}" for clock in build.clocks)
             more = f"; {row.count} places" if row.count > 1 else ""
             yield (
                 f"{margin.place}: {severity}: margin: {margin.subject}; {margin.cause}; {cells}"
-                f"{_range(margin)}{more}"
+                f"{_holding(margin)}{more}"
             )
         for each in build.opens:
             yield f"{build.source}: note: margin: {each.subject}: unknown: {each.reason}"
-        for sentence in _sentences(build):
+        for sentence in sentences(build):
             yield f"{build.source}: note: margin: {sentence}"
 
 
 def _row(row: MarginRow, clocks: Sequence[Clock]) -> Row:
     margin = row.margin
-    cells = [_cell(margin, clock) for clock in clocks]
+    cells = [cell(margin, clock) for clock in clocks]
     broken = [margin.at(clock).seconds < 0 for clock in clocks]
     style: Style = "note" if margin.doubt else "error" if any(broken) else ""
     lowest = margin.lowest.text(6, "up") if margin.lowest else ""
@@ -171,7 +171,7 @@ def _row(row: MarginRow, clocks: Sequence[Clock]) -> Row:
     )
 
 
-def _cell(margin: Margin, clock: Clock) -> str:
+def cell(margin: Margin, clock: Clock) -> str:
     """What is to spare, or missing, in time and per cent."""
     spare, share = margin.at(clock), margin.share(clock)
     if spare.seconds >= 0:
@@ -188,15 +188,21 @@ def _per_cent(share: Fraction) -> str:
     return str(int(whole)) if whole >= 10 else f"{float(int(whole * 10)) / 10:g}"
 
 
-def _range(margin: Margin) -> str:
+def edges(margin: Margin) -> str:
+    """Between which clocks it holds: "from 250 kHz up and up to 2 MHz"; empty where no clock is too slow or fast."""
     if margin.never:
-        return "; holds at no clock"
+        return "at no clock"
     parts = [f"from {margin.lowest.text(6, 'up')} up"] if margin.lowest else []
     parts += [f"up to {margin.highest.text(6, 'down')}"] if margin.highest else []
-    return f"; holds {' and '.join(parts)}" if parts else ""
+    return " and ".join(parts)
 
 
-def _sentences(build: BuildMargins) -> Iterator[str]:
+def _holding(margin: Margin) -> str:
+    found = edges(margin)
+    return f"; holds {found}" if found else ""
+
+
+def sentences(build: BuildMargins) -> Iterator[str]:
     """What gives first with its file and line, and how far all that is known holds; nothing is ever called safe."""
     first, last = build.first, build.last
     if first is not None:

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from typing import Literal
 
 from ..chain import Chain, judge
-from ..mend import Mend, Options, plan
+from ..mend import Mend, Options, Plan, plan
 from ..mend.edited import again
 from ..rules import Finding, PadGoal, Verdict
 
@@ -15,18 +15,22 @@ Mended = Literal["proved", "checked", "shown", "none"]
 GRADES: tuple[Mended, ...] = ("none", "shown", "checked", "proved")
 
 
-def mended(chain: Chain, verdicts: Sequence[Verdict]) -> tuple[Mended, ...]:
+def planned(chain: Chain) -> Plan:
+    """The mends of a build for the fastest of its clocks."""
+    return plan(chain, Options(max(chain.board.clocks), chain.board.written_for))
+
+
+def mended(chain: Chain, verdicts: Sequence[Verdict], known: Plan | None = None) -> tuple[Mended, ...]:
     """For each finding among the verdicts, in order: the evidence of the mends that remove it, at the fastest clock.
 
-    "none" where no mend does.
+    "none" where no mend does. `known` is what was planned for that clock, where it is known already.
     """
     findings = [verdict for verdict in verdicts if isinstance(verdict, Finding)]
     if not findings:
         return ()
-    clock = max(chain.board.clocks)
-    planned = plan(chain, Options(clock, chain.board.written_for))
-    left = _named(judge(again(chain, planned.after)).verdicts) if planned.after else _named(verdicts)
-    return tuple(_grade(chain, finding, planned.mends, left) for finding in findings)
+    made = known or planned(chain)
+    left = _named(judge(again(chain, made.after)).verdicts) if made.after else _named(verdicts)
+    return tuple(_grade(chain, finding, made.mends, left) for finding in findings)
 
 
 def _named(verdicts: Sequence[Verdict]) -> Counter[tuple[str, str]]:

@@ -29,9 +29,9 @@ def text(report: Mends, paint: Paint) -> Iterator[str]:
             yield ""
             yield paint("left as it is:", "head")
         for left in plan.left:
-            yield f"{left.place}: {_left(left)}"
+            yield f"{left.place}: {left_words(left)}"
         yield ""
-        yield _count(plan)
+        yield counted_mends(plan)
     yield from _end(report)
 
 
@@ -39,9 +39,9 @@ def lines(report: Mends) -> Iterator[str]:
     """Each mend and each thing left, in one line that stands alone."""
     for plan in report.plans:
         for mend in plan.plan.mends:
-            yield f"{mend.places[0]}: note: {mend.kind}: {_reason(mend)}; {mend.evidence.grade}"
+            yield f"{mend.places[0]}: note: {mend.kind}: {reason(mend)}; {mend.evidence.grade}"
         for left in plan.left:
-            yield f"{left.place}: note: left: {_left(left)}"
+            yield f"{left.place}: note: left: {left_words(left)}"
 
 
 def _title(plan: PlanReport) -> str:
@@ -55,23 +55,26 @@ def _title(plan: PlanReport) -> str:
 def _hunk(hunk: Hunk, paint: Paint) -> Iterator[str]:
     yield ""
     for mend in hunk.mends:
-        yield f"# {mend.kind}: {_reason(mend)}"
+        yield f"# {mend.kind}: {reason(mend)}"
         grade = paint(mend.evidence.grade, "good" if mend.evidence.grade == "proved" else "warning")
         yield f"# {grade}: {'; '.join(mend.evidence.lines)}"
     for line in hunk.lines:
         yield paint(line, "good" if line[:1] == "+" else "error" if line[:1] == "-" else "")
 
 
-def _reason(mend: Mend) -> str:
+def reason(mend: Mend) -> str:
+    """Why it is mended, and what comes of it."""
     return f"{mend.reason}; now {mend.result}"
 
 
-def _left(left: Left) -> str:
+def left_words(left: Left) -> str:
+    """What stays as it is, and why."""
     named = left.reason.startswith(f"{left.subject} ")
     return left.reason if named else f"{left.subject}: {left.reason}"
 
 
-def _count(plan: PlanReport) -> str:
+def counted_mends(plan: PlanReport) -> str:
+    """How many mends of which grade there are, and what is left."""
     kept = f"{len(plan.left)} left as {'they are' if len(plan.left) > 1 else 'it is'}"
     if not plan.plan.mends:
         return f"nothing mended, {kept}" if plan.left else _nothing(plan.plan)

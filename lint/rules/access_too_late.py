@@ -56,6 +56,7 @@ def _verdict(case: Case, pair: Pair, first: Use, requirement: Requirement, limit
         measured=lasts,
         limit=limit.most,
         clock=clock,
+        whose=limit.whose,
         short_before=_long_before(case, pair, limit),
         hurts=pair.part.hurts,
     )

@@ -143,6 +143,7 @@ def _finding(case: Case, need: _Need, doubtful: Sequence[_Need]) -> Finding:
         measured=clock.duration(pair.fewest),
         limit=limit.least,
         clock=clock,
+        whose=limit.whose,
         holds_up_to=_holds_up_to(need),
         short_before=before,
         hurts=pair.part.hurts,

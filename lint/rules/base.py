@@ -72,8 +72,9 @@ class Finding:
     """One fault (or a fact worth knowing) at one place; `message` stands alone in a build log.
 
     `notes` are secondary facts, a line each (the path, the page of the data sheet). `measured` and `limit` are what
-    was compared, at `clock`; `holds_up_to` is the fastest clock at which the requirement still holds. `hurts` marks
-    an output that can hurt people or equipment. `count` is how many lines one finding speaks of.
+    was compared, at `clock`; `whose` limit it is where it is a part's; `holds_up_to` is the fastest clock at which
+    the requirement still holds. `hurts` marks an output that can hurt people or equipment. `count` is how many lines
+    one finding speaks of.
     """
 
     name: str
@@ -87,6 +88,7 @@ class Finding:
     measured: Duration | None = None
     limit: Duration | None = None
     clock: Clock | None = None
+    whose: str = ""
     holds_up_to: Clock | None = None
     short_before: bool = False
     hurts: bool = False

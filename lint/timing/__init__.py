@@ -1,6 +1,6 @@
 """Flow to timings: trip counts, totals, and gaps between accesses, in cycles."""
 
-from .even import Even, even, ways
+from .even import Even, Ways, called, even, ways
 from .gap import Gap, Query, Site
 from .handler import Handler, handlers
 from .interrupt import Crossing, crossings
@@ -33,6 +33,8 @@ __all__ = [
     "Unknown",
     "Wait",
     "WaitStates",
+    "Ways",
+    "called",
     "count",
     "crossings",
     "even",

@@ -32,6 +32,17 @@ def ways(timings: Timings) -> dict[int, Ways]:
     return dict(found)
 
 
+def called(timings: Timings) -> dict[int, Total]:
+    """By call what the routine takes there, with the values handed over where they are known."""
+    known = {call.call: call.total for call in timings.calls}
+    totals = {routine.entry.index: routine.total for routine in timings.routines}
+    return {
+        index: known.get(index, totals[call.target])
+        for index, call in timings.graph.calls.items()
+        if call.target in totals and not call.tail
+    }
+
+
 def even(timings: Timings) -> dict[LoopKey, Even]:
     """The loops whose turns all take the same, and as often as is known exactly.
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from ..cpu import term
 from ..cpu.symbolic import State, merge, unsure
-from ..cpu.term import Term
+from ..cpu.term import Held, Input, Term
 from ..flow import is_free, stack_pointers
 from .polynomial import Cost, either
 from .ways import Arrival, Out
@@ -56,3 +57,16 @@ def without_dead_stack(end: State) -> State:
             if is_free(address, base, name, end.cpu):
                 del made.memory[address]
     return made
+
+
+def narrowed(held: Term, stated: Term) -> Term:
+    """What a note says a register holds: bounds of what the caller hands over, as long as it still holds that."""
+    given, note = held.atom, stated.atom
+    if (
+        isinstance(given, Input)
+        and isinstance(note, Input)
+        and isinstance(given.origin, Held)
+        and given.origin.scope == 0
+    ):
+        return term.atom(Input(given.origin, note.low, note.high))
+    return stated

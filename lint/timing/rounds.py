@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal, Protocol
 
 from ..cpu import term
@@ -11,6 +11,7 @@ from ..cpu.stepper import stepper
 from ..cpu.symbolic import State, serial
 from ..cpu.term import Cell, Input, Slot, Term, Turn, Unsure
 from ..flow import Loop
+from .byvalue import bytes_asked, formula, tabled
 from .head import Head, Shape, head_of
 from .polynomial import NONE, Cost, constant, cycles, either
 from .result import Record
@@ -112,6 +113,7 @@ class Rounds:
         self.recording = True
         self.budget = _MOST_UNROLLED
         self._unrolling = False
+        self._tabling = False
         self._trials = 0
         self._told: set[Input] = set()
 
@@ -132,7 +134,9 @@ class Rounds:
             solved = self._whole(loop, start, head, turn)
         if outside and solved.never == "test":
             return self._until_outside(loop, shape, head, turn, outside)
-        return solved if _settled(solved) else self._steady(loop, start, shape) or solved
+        if _settled(solved):
+            return solved
+        return self._steady(loop, start, shape) or self._by_value(loop, start, shape, solved)
 
     def _steady(self, loop: Loop, start: State, shape: Shape) -> Solved | None:
         """The loop on the assumption that flags it reads and writes hold at every head what they held at the first.
@@ -168,6 +172,41 @@ class Rounds:
         if solved.trips is None:
             return None
         self._ground.adopt(record)
+        return solved
+
+    def _by_value(self, loop: Loop, start: State, shape: Shape, solved: Solved) -> Solved:
+        """The loop as it was solved, with the cycles for each value of one byte, where all of them can be told."""
+        if (
+            len(solved.outs) != 1
+            or self._trials
+            or self._tabling
+            or len(loop.nodes) > _LARGEST_PEELED
+            or self._ground.calls(loop)
+            or self._ground.note(loop) is not None
+        ):
+            return solved
+        for name, given in bytes_asked(shape, start):
+            recording, budget = self.recording, self.budget
+            self.recording, self.budget, self._tabling = False, _MOST_UNROLLED, True
+            table = tabled(
+                lambda at: self._ground.turn(loop, at),
+                shape,
+                start,
+                name,
+                given,
+                _MOST_REFINED // len(loop.nodes),
+            )
+            self.recording, self.budget, self._tabling = recording, budget, False
+            if table is not None:
+                self._ground.want(frozenset({given}))
+                reason = f"depends on what {name} holds"
+                turns, spent = (
+                    formula({value: each[i] for value, each in table.items()}, given, reason) for i in (0, 1)
+                )
+                (out,) = solved.outs
+                return replace(
+                    solved, outs=[replace(out, arrival=replace(out.arrival, cost=spent))], trips=turns
+                )
         return solved
 
     def _whole_or_peeled(self, loop: Loop, start: State, head: Head, turn: Input, peeled: int) -> Solved:

@@ -13,7 +13,7 @@ from ..cpu.notation import COUNTER
 from ..cpu.symbolic import Reader, State, applied, granted, resolver, unsure
 from ..cpu.term import Cell, Held, Input, Op, Slot, Term
 from ..flow import Call, Edge, Graph, Item, Loop, LoopKey, Routine, stack_pointers
-from .after import forgotten, joined, over_unread_line, unknown_call, without_dead_stack
+from .after import forgotten, joined, narrowed, over_unread_line, unknown_call, without_dead_stack
 from .fact import of_both, poll_of
 from .memory import page
 from .polynomial import NONE, Cost, cycles, either, over_turns
@@ -257,7 +257,7 @@ class Walk:
         instruction = self._program.instructions[index]
         before = arrival.state
         for name, value in self._setting.stated_values(index):
-            before.registers[name] = value
+            before.registers[name] = narrowed(before.get(name), value)
         action = self._setting.action(index)
         call = self._graph.calls.get(index)
         if TAKEN in action.conditions and (call is not None or index in self._graph.returns):

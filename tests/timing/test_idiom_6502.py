@@ -35,6 +35,19 @@ def test_a_wait_whose_inner_loop_shrinks_is_quadratic_in_a(
     assert call.total == Exact(cycles - 6)
 
 
+def test_the_quadratic_wait_is_the_published_polynomial_where_a_note_keeps_0_out(routine: Routine) -> None:
+    # (26 + 27A + 5A^2)/2 less the call of 6; 1: 7 + 13.5 + 2.5, 255: 7 + 3442.5 + 162562.5
+    text = QUADRATIC.format(10).replace("SEC", "SEC ; timing: with A = 1 to 255")
+    assert routine(text, "HOLD", cpu="6502") == Formula("(5/2)*A^2 + (27/2)*A + 7", 23, 166_012, ("A",))
+    # 0 is another case: the first SBC borrows. An independent simulator counts 167293.
+    assert routine(QUADRATIC.format(10), "HOLD", cpu="6502") == Range(23, 167_293)
+
+
+def test_a_note_bounds_what_the_caller_hands_over_and_leaves_the_formula(routine: Routine) -> None:
+    text = " .org $0300\nSHORT TAX ; timing: with A = 1 to 20\nTURN DEX\n BNE TURN\n RTS\n"
+    assert routine(text, "SHORT", cpu="6502") == Formula("5*A + 7", 12, 107, ("A",))
+
+
 def test_two_saved_levels_take_4064_cycles_and_not_the_published_4075(routine: Routine) -> None:
     # Published with 400 for each inner call of 399, and 3 for the last BNE of 2; with the outer call of 6.
     text = """\

@@ -1,6 +1,11 @@
 """The one option of this suite."""
 
+import os
+
 import pytest
+
+# What one test leaves behind is nothing another may find.
+os.environ["CLOCKHOP_CACHE"] = "off"
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -4,9 +4,10 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import chain
-from os.path import dirname, getsize, isfile
+from os.path import dirname
 from typing import Protocol
 
+from .. import looked
 from ..errors import Place, SourceError
 from ..source import PlacedNote, Source, Span, Vocabulary, split
 from . import include, macro
@@ -480,9 +481,9 @@ class Expander:
         bounds = [self.values.number(line, part) for part in macro.arguments(stretch) if part]
         known = [bound for bound in bounds if bound is not None]
         for path in paths if known == bounds else ():
-            if isfile(path):
+            if looked.is_file(path):
                 self.included_bytes.append(path)
-                return replace(line, operand=str(include.length(getsize(path), known)))
+                return replace(line, operand=str(include.length(looked.size(path), known)))
         near = include.alike(paths)
         offer = f'; "{near}" is there, only its case differs' if near else ""
         cause = f'how long the bytes of "{name}" are is not known: the file was not found{offer}'

@@ -2,8 +2,9 @@
 
 import re
 from collections.abc import Sequence
-from os import listdir
-from os.path import basename, dirname, exists, isfile, join, normpath
+from os.path import basename, dirname, exists, join, normpath
+
+from .. import looked
 
 _CLOSINGS = {'"': '"', "'": "'", "<": ">", "(": ")"}
 # A drive of CP/M or ISIS before the name.
@@ -32,7 +33,7 @@ def places(name: str, folders: Sequence[str], endings: Sequence[str]) -> tuple[s
         spellings += [spelling + ending for spelling in spellings for ending in endings]
     found = (normpath(join(folder, spelling)) for folder in folders for spelling in spellings)
     # A device or a pipe is no file to include, and reading it might never end.
-    return tuple(dict.fromkeys(path for path in found if isfile(path) or not exists(path)))
+    return tuple(dict.fromkeys(path for path in found if looked.is_file(path) or not exists(path)))
 
 
 def length(size: int, bounds: Sequence[int]) -> int:
@@ -46,7 +47,7 @@ def alike(paths: Sequence[str]) -> str | None:
     for path in paths:
         folder, name = dirname(path) or ".", basename(path)
         try:
-            entries = sorted(listdir(folder))
+            entries = looked.names(folder)
         except OSError:
             continue
         for entry in entries:

@@ -11,6 +11,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Literal, assert_never
 
+from .. import looked
 from ..address import port as port_address
 from ..address import shown
 from ..errors import BoardError, Place
@@ -263,7 +264,7 @@ def find(start: Path) -> Path | None:
     folder = start.absolute()
     for candidate in (folder, *folder.parents):
         path = candidate / FILE_NAME
-        if path.is_file():
+        if looked.is_file(path):
             return path
     return None
 

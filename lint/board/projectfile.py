@@ -6,6 +6,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Literal
 
+from .. import looked
 from ..cpu import load as load_processor
 from ..cpu import names
 from ..errors import BoardError, Place
@@ -68,7 +69,7 @@ def load_project(path: Path, turned: Mapping[str, Clock] = _NOT_TURNED) -> Proje
     Raises BoardError or QuantityError with its place, also if it can't be read.
     """
     try:
-        text = path.read_text(encoding="utf-8")
+        text = looked.read(path).decode("utf-8")
     except (OSError, UnicodeDecodeError) as fault:
         raise BoardError(f"can't be read: {fault}", Place(str(path))) from None
     return read_project(text, path, turned)

@@ -1,5 +1,5 @@
 """The command line."""
 
-from .entry import main
+from .start import main
 
 __all__ = ["main"]

@@ -16,6 +16,7 @@ from ..report import Check, Form, Judged, check, mended, planned, summarise
 from ..source import LARGEST
 from .option import asked, building, written_in_all
 from .output import Output, deliver, refuse_file, send
+from .recall import repeatable
 
 _LEVELS: tuple[FailOn, ...] = ("error", "warning", "note", "never")
 
@@ -136,6 +137,8 @@ def _check(what: Asked, manner: _Manner) -> int:
         send(html(page_of(report, list(plans.items()))), manner.output, chains)
     elif manner.told:
         _tell(report, chains, manner)
+    if manner.output.path is None and not manner.held:
+        repeatable()
     return int(report.fails(manner.fail_on))
 
 

@@ -3,7 +3,7 @@
 import click
 
 from ..cpu import load, names
-from .output import show
+from .recall import show
 
 
 @click.command("cpus", epilog="Example: clockhop cpus")

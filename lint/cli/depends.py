@@ -7,7 +7,8 @@ from pathlib import PurePath
 from ..chain import Request, inputs, reader
 from ..errors import Place, SourceError
 from ..visible import visible
-from .output import Output, refuse_file, show, store
+from .output import Output, refuse_file, store
+from .recall import show
 
 _READ_BY_MAKE = re.compile(r"([ #:%])")
 

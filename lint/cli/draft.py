@@ -15,7 +15,8 @@ from ..quantity import Clock
 from ..tables import nearest
 from ..visible import visible
 from .option import ClockType
-from .output import show, store
+from .output import store
+from .recall import show
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from ..chain import Asked, requests, run, with_room
 from ..report import Durations, Form, durations
 from .option import asked, building, written
 from .output import Output, deliver
+from .recall import repeatable
 
 
 @click.command(
@@ -40,4 +41,6 @@ def command(form: Form, output: Output, measured: tuple[str, ...], **options: An
 def _durations(what: Asked, form: Form, output: Output, measured: tuple[str, ...]) -> int:
     chains = [run(request) for request in requests(what)]
     deliver(Durations(tuple(durations(chain, measured) for chain in chains)), form, output, chains)
+    if output.path is None:
+        repeatable()
     return 0

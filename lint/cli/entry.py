@@ -4,17 +4,17 @@ Nothing heavy is imported here: each command's module is imported when that comm
 """
 
 import os
-import sys
 import traceback
 from collections.abc import Sequence
 from importlib import import_module
-from typing import Final, NoReturn
+from typing import Final
 
 import click
 
 from .. import __version__
 from ..errors import ClockhopError
 from ..visible import visible
+from .recall import plain_streams
 
 TRACE: Final = "CLOCKHOP_TRACE"
 FAILED: Final = 2
@@ -71,20 +71,12 @@ def commands(ctx: click.Context) -> None:
         click.echo(ctx.get_help())
 
 
-def main() -> NoReturn:
-    """Runs the command line of this process and exits with its status."""
-    sys.exit(run(sys.argv[1:]))
-
-
 def run(arguments: Sequence[str]) -> int:
     """Runs one command line and returns its exit status.
 
     0: nothing at or above the failing level; 1: findings; 2: it could not do its work.
     """
-    # Names from a Latin-1 source must not stop a report on a terminal that knows only ASCII.
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="backslashreplace")
+    plain_streams()
     try:
         status = commands.main(list(arguments), "clockhop", standalone_mode=False)
     except ClockhopError as fault:

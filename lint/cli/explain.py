@@ -11,7 +11,7 @@ from ..errors import ClockhopError
 from ..rules import RULES
 from ..rules.base import Rule
 from ..tables import nearest
-from .output import show
+from .recall import show
 
 _WIDEST: Final = 88
 

@@ -2,11 +2,13 @@
 
 import os
 
+from .. import looked
 from ..chain import Asked, judge, requests, run
 from ..errors import Place, RecordError
 from ..report import Check, Judged, check
 from ..report.known import Known, compare, read_known, record
-from .output import refuse_source, show, store
+from .output import refuse_source, store
+from .recall import show
 
 
 def without_known(report: Check, path: str) -> Check:
@@ -40,8 +42,7 @@ def make_record(what: Asked, path: str, grow: bool) -> int:
 
 def _load(path: str) -> Known:
     try:
-        with open(path, encoding="utf-8") as file:
-            return read_known(file.read(), path)
+        return read_known(looked.read(path).decode("utf-8"), path)
     except (OSError, UnicodeDecodeError) as fault:
         reason = (getattr(fault, "strerror", None) or "is no text").lower()
         raise RecordError(f"can't be read ({reason}); make one with --record", Place(path)) from None

@@ -8,6 +8,7 @@ from ..chain import Asked, requests, run, with_room
 from ..report import Form, Margins, margins
 from .option import asked, building, written
 from .output import Output, deliver
+from .recall import repeatable
 
 
 @click.command("margins", epilog="Example: clockhop margins main.asm --clock 1MHz --clock 2MHz")
@@ -27,4 +28,6 @@ def command(form: Form, output: Output, **options: Any) -> int:
 def _margins(what: Asked, form: Form, output: Output) -> int:
     chains = [run(request) for request in requests(what)]
     deliver(Margins(tuple(margins(chain) for chain in chains)), form, output, chains)
+    if output.path is None:
+        repeatable()
     return 0

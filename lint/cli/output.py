@@ -15,6 +15,7 @@ from ..chain import Chain
 from ..errors import Place, SourceError
 from ..report import Form, Paint, Report, Style, plain, write
 from ..visible import visible
+from .recall import show, warn
 
 Colour = Literal["auto", "always", "never"]
 
@@ -57,7 +58,7 @@ def send(text: str, output: Output, chains: Iterable[Chain]) -> None:
     """Prints `text`, or writes it to a file; see `deliver`."""
     chains = tuple(chains)
     for question in dict.fromkeys(question for chain in chains if (question := _question(chain))):
-        click.echo(visible(question), err=True)
+        warn(f"{visible(question)}\n")
     if output.path is None:
         show(text)
         return
@@ -81,16 +82,6 @@ def _question(chain: Chain) -> str:
         return f"caution: {above}"
     bus = clock.times(Fraction(1, divide)).text()
     return f"caution: {above}; was the crystal meant? {clock.text()} / {divide} is {bus}"
-
-
-def show(text: str) -> None:
-    """Prints `text`; a reader that has gone away is no error."""
-    try:
-        sys.stdout.write(text)
-        sys.stdout.flush()
-    except BrokenPipeError:
-        # The interpreter flushes once more when it ends, which must not fail again.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def store(output: str, text: str) -> None:

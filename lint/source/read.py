@@ -3,6 +3,7 @@
 import re
 from pathlib import Path
 
+from .. import looked
 from ..errors import Place, SourceError
 from .block import Block
 from .dialect import Dialects
@@ -26,12 +27,12 @@ def read(path: str | Path, vocabulary: Vocabulary | Dialects) -> Source:
     """
     name = str(path)
     try:
-        size = Path(path).stat().st_size
-        if Path(path).is_dir():
+        size = looked.size(path)
+        if not looked.is_file(path) and Path(path).is_dir():
             raise SourceError("is a folder; name a source file", Place(name))
         if size > LARGEST:
             raise SourceError(f"has {size} bytes, more than 16 MiB; this is no source file", Place(name))
-        data = Path(path).read_bytes()
+        data = looked.read(path)
     except FileNotFoundError:
         raise SourceError("no such file; check the name", Place(name)) from None
     except OSError as fault:

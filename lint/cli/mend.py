@@ -1,16 +1,23 @@
 """`clockhop mend`: the least change that keeps a program's waits and gives slow parts their time."""
 
-from typing import Any
+import re
+from dataclasses import replace
+from fractions import Fraction
+from typing import Any, Final
 
 import click
 
 from ..chain import Asked, Chain, Request, requests, run, with_room
 from ..errors import ClockhopError
 from ..mend import Only, Options, Plan, plan
+from ..quantity import Clock
 from ..report import Form, Mends, plan_report
 from ..source import check_writable, write_atomic
 from .option import asked, building, written
 from .output import Output, deliver
+
+_SHARE: Final = re.compile(r"([0-9]+(?:\.[0-9]+)?) ?%")
+_NO_CLOCK: Final = Clock(Fraction(1))
 
 
 @click.command("mend", epilog="Example: clockhop mend main.asm --written-for 1MHz --clock 2MHz")
@@ -31,6 +38,16 @@ from .output import Output, deliver
     multiple=True,
     help="With --keep-gaps: addresses to keep gaps at; repeatable.",
 )
+@click.option(
+    "--within",
+    metavar="SHARE",
+    help="How much longer a wait may be than it has to, such as 0.1%; 1% without it.",
+)
+@click.option(
+    "--by-symbol",
+    metavar="NAME",
+    help="Write counts as expressions of this clock symbol, for every clock; at the old one no byte changes.",
+)
 @written
 def command(
     form: Form,
@@ -39,6 +56,8 @@ def command(
     also_checked: bool,
     only: Only | None,
     keep_gaps: bool,
+    within: str | None,
+    by_symbol: str | None,
     **options: Any,
 ) -> int:
     """Show the least change to each SOURCE that keeps its waits and gives slow parts their time at --clock.
@@ -48,22 +67,17 @@ def command(
     fastest is mended for.
     """
     what = asked(**options)
-    return with_room(lambda: _mend(what, form, output, write, only, keep_gaps, also_checked))
+    how = Options(
+        _NO_CLOCK, None, only, keep_gaps, also_checked, None if within is None else _share(within), by_symbol
+    )
+    return with_room(lambda: _mend(what, form, output, write, how))
 
 
-def _mend(
-    what: Asked,
-    form: Form,
-    output: Output,
-    write: bool,
-    only: Only | None,
-    keep_gaps: bool,
-    also_checked: bool,
-) -> int:
+def _mend(what: Asked, form: Form, output: Output, write: bool, how: Options) -> int:
     made: list[tuple[Chain, Plan]] = []
     for request in requests(what):
         chain = run(request)
-        made.append((chain, plan(chain, _options(request, only, keep_gaps, also_checked))))
+        made.append((chain, plan(chain, _options(request, how))))
     files = _files(made)
     changed = None
     if write:
@@ -78,12 +92,22 @@ def _mend(
     return 0
 
 
-def _options(request: Request, only: Only | None, keep_gaps: bool, also_checked: bool) -> Options:
+def _share(text: str) -> Fraction:
+    """0.1% as a fraction."""
+    found = _SHARE.fullmatch(text.strip())
+    if found is None:
+        raise ClockhopError(f'--within "{text}" is no share; write it as 0.1%')
+    return Fraction(found[1]) / 100
+
+
+def _options(request: Request, how: Options) -> Options:
     if not request.clocks:
         raise ClockhopError("no clock to mend for; add --clock, such as --clock 2MHz")
-    if keep_gaps and request.written_for is None:
-        raise ClockhopError("--keep-gaps needs the old clock; add --written-for")
-    return Options(max(request.clocks).fastest, request.written_for, only, keep_gaps, also_checked)
+    for wanted, option in ((how.keep_gaps, "--keep-gaps"), (how.by_symbol is not None, "--by-symbol")):
+        if wanted and request.written_for is None:
+            raise ClockhopError(f"{option} needs the old clock; add --written-for")
+    clock = max(request.clocks).fastest
+    return replace(how, clock=clock, written_for=request.written_for, clocks=request.clocks)
 
 
 def _files(plans: list[tuple[Chain, Plan]]) -> dict[str, tuple[bytes, bytes]]:

@@ -5,7 +5,8 @@
 
 from .composition import Composition, Wanted, compose
 from .model import Change, Evidence, Grade, Left, Mend, Plan
-from .plan import Only, Options, plan
+from .options import Only, Options
+from .plan import plan
 
 __all__ = [
     "Change",

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from difflib import SequenceMatcher
 from functools import cache
 
 from ..assemble import words
 from ..chain import Chain, run
+from ..errors import Place
 from ..source import Edit, Source, edit, parse, read
+from .model import Change
 
 
 @dataclass(slots=True)
@@ -36,6 +38,10 @@ class Texts:
                 return min(a + (line - 1 - c), max(b - 1, a)) + 1
         return line
 
+    def given(self, place: Place) -> Place:
+        """The place in the file as it was given."""
+        return replace(place, line=self.original_line(place.path, place.line))
+
 
 def made(current: Mapping[str, bytes], chain: Chain, edits: Mapping[str, list[Edit]]) -> dict[str, bytes]:
     """The files with edits made; offsets are into the files the chain was run on."""
@@ -58,3 +64,10 @@ def again(chain: Chain, texts: Mapping[str, bytes]) -> Chain:
         return files.get(path) or read(path, vocabulary)
 
     return run(chain.request, reader)
+
+
+def changes(before: Mapping[str, bytes], after: Mapping[str, bytes]) -> Iterator[Change]:
+    """The files that differ."""
+    for path, data in after.items():
+        if data != before[path]:
+            yield Change(path, before[path], data)

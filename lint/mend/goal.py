@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from math import ceil, floor
 
 from ..assemble import Program
@@ -10,7 +11,6 @@ from ..chain import Chain
 from ..quantity import Clock, Duration, parse_duration
 from ..source import Leave, Takes
 from ..timing import Wait, waits
-from .retime import tolerance
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +46,20 @@ def key(wait: Wait) -> Key:
     return wait.kind, wait.index
 
 
-def goals(chain: Chain, clock: Clock, written_for: Clock | None) -> dict[Key, Goal]:
-    """What each wait has to last, where a note or the clock the text was written for says so."""
-    found = ((wait, wanted(chain.program, wait, clock, written_for)) for wait in waits(chain.timings))
+def goals(
+    chain: Chain, clock: Clock, written_for: Clock | None, within: Fraction | None = None
+) -> dict[Key, Goal]:
+    """What each wait has to last, where a note or the clock the text was written for says so.
+
+    `within` is the share by which it may be longer, None for what is usual.
+    """
+    found = ((wait, wanted(chain.program, wait, clock, written_for, within)) for wait in waits(chain.timings))
     return {key(wait): goal for wait, goal in found if goal is not None}
 
 
-def wanted(program: Program, wait: Wait, clock: Clock, written_for: Clock | None) -> Goal | None:
+def wanted(
+    program: Program, wait: Wait, clock: Clock, written_for: Clock | None, within: Fraction | None = None
+) -> Goal | None:
     """What the wait has to last; None where neither a note nor the clock it was written for says so.
 
     A note decides alone: a wait that has one is never scaled by the old clock.
@@ -63,7 +70,7 @@ def wanted(program: Program, wait: Wait, clock: Clock, written_for: Clock | None
             continue
         match bound.note.note:
             case Takes() as takes:
-                return _stated(takes, clock)
+                return _stated(takes, clock, within)
             case Leave(reason=reason):
                 return Untouched(f"its note says to leave it: {reason}")
             case _:
@@ -74,7 +81,7 @@ def wanted(program: Program, wait: Wait, clock: Clock, written_for: Clock | None
     least = ceil(lasts.cycles(clock))
     # No longer than the note that goes with it allows, or the next run would find it too long.
     noted = ceil(parse_duration(written(lasts)).cycles(clock))
-    most = noted + tolerance(noted)
+    most = noted + tolerance(noted, within)
     return Wanted(least, most, (least, most), lasts, False)
 
 
@@ -84,16 +91,21 @@ def written(lasts: Duration) -> str:
     return full if parse_duration(full) == lasts else lasts.text(6, "down")
 
 
-def _stated(takes: Takes, clock: Clock) -> Wanted:
+def _stated(takes: Takes, clock: Clock, within: Fraction | None) -> Wanted:
     cycles = takes.duration.cycles(clock)
     least, most = ceil(cycles), floor(cycles)
     if takes.kind == "at_most":
-        return Wanted(0, most, (most - tolerance(most), most), takes.duration, True)
+        return Wanted(0, most, (most - tolerance(most, within), most), takes.duration, True)
     if takes.kind == "at_least":
-        return Wanted(least, None, (least, least + tolerance(least)), takes.duration, True)
+        return Wanted(least, None, (least, least + tolerance(least, within)), takes.duration, True)
     if takes.tolerance is None:
-        most = least + tolerance(least)
+        most = least + tolerance(least, within)
         return Wanted(least, most, (least, most), takes.duration, True)
     allowed = takes.tolerance.cycles(clock)
     most = floor(cycles + allowed)
     return Wanted(ceil(cycles - allowed), most, (min(least, most), most), takes.duration, True)
+
+
+def tolerance(need: int, within: Fraction | None = None) -> int:
+    """How many cycles longer a retimed wait may be: that share, else 1 % or 2 cycles, whichever is larger."""
+    return max(need // 100, 2) if within is None else floor(need * within)

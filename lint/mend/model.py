@@ -8,6 +8,7 @@ from typing import Literal
 
 from ..errors import Place
 from ..quantity import Clock
+from .use import Use
 
 Grade = Literal["proved", "checked", "shown"]
 Kind = Literal["retime", "pad"]
@@ -38,7 +39,7 @@ class Change:
 class Mend:
     """One change with its reason. `places` are the lines it touches, in the file as it was given.
 
-    `made` tells whether the plan's files have it.
+    `made` tells whether the plan's files have it; `use` what kind of wait it is, None for a pad.
     """
 
     kind: Kind
@@ -49,6 +50,7 @@ class Mend:
     evidence: Evidence
     changes: tuple[Change, ...]
     made: bool
+    use: Use | None = None
 
 
 @dataclass(frozen=True, slots=True)

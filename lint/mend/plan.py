@@ -2,44 +2,29 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
-from typing import Final, Literal
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Final
 
 from ..chain import Chain
-from ..errors import Place
-from ..quantity import Clock
 from ..source import Edit
 from ..timing import Wait, waits
-from .edited import Texts, again, made
+from .clocksymbol import ClockSymbol
+from .edited import Texts, again, changes, made
+from .fault import new_problem
 from .goal import Goal, Key, Wanted, goals, key
 from .keep import kept
-from .model import Change, Grade, Left, Mend, Plan
+from .maker import Retimed, edits_of, pads_of
+from .model import Left, Mend, Plan
+from .options import Options
 from .pad import Pad, pad_step
 from .padding import Padding, moved
 from .reach import reach
-from .retiming import Retimed, open_counts, pads_of, retimings, time_outs
-
-Only = Literal["retime", "pad"]
+from .retiming import open_counts, retimings, time_outs
+from .scale import Scale
 
 # Pads can make room for others to be seen as needed; after this many rounds the rest is left.
 _MOST_ROUNDS: Final = 8
-
-
-@dataclass(frozen=True, slots=True)
-class Options:
-    """What to mend for: the new clock, the old one where no note speaks, which kinds of mend.
-
-    `keep_gaps` keeps every gap between accesses as long in time as at `written_for` and needs no part data; `checked`
-    makes mends of that grade as well.
-    """
-
-    clock: Clock
-    written_for: Clock | None = None
-    only: Only | None = None
-    keep_gaps: bool = False
-    checked: bool = False
 
 
 def plan(chain: Chain, options: Options) -> Plan:
@@ -61,12 +46,16 @@ class _Planner:
         self.first: set[str] = set()
         self.retimed: frozenset[int] = frozenset()
         self.goals: Mapping[Key, Goal] = {}
+        self.symbol: ClockSymbol | None = None
         old = options.written_for
         self.keep = kept(chain, old) if options.keep_gaps and old is not None else None
 
     def plan(self) -> Plan:
         if self.options.only != "pad":
-            self._retime()
+            if self.options.by_symbol is None:
+                self._retime()
+            else:
+                self._scale(self.options.by_symbol)
         if self.options.only != "retime":
             self._pad()
         changed = self.texts.changed()
@@ -79,6 +68,16 @@ class _Planner:
             {path: changed[path] for path in sorted(changed, key=lambda path: path not in self.first)},
         )
 
+    def _scale(self, name: str) -> None:
+        """Counts by a clock symbol, for every clock; pads then look at the fastest one."""
+        old = self.options.written_for
+        assert old is not None
+        scaled = Scale(self.chain, self.texts, self.options.clocks, old, name, self.options)
+        scaled.run()
+        self.chain, self.symbol = scaled.chain, scaled.symbol
+        self.mends += scaled.mends
+        self.left += scaled.left
+
     # -- waits -----------------------------------------------------------------------------------------------
 
     def _retime(self) -> None:
@@ -86,7 +85,7 @@ class _Planner:
         clock, old = self.options.clock, self.options.written_for
         self.left += time_outs(self.chain, clock, old)
         self.left += open_counts(self.chain, clock, old)
-        self.goals = goals(self.chain, clock, old)
+        self.goals = goals(self.chain, clock, old, self.options.within)
         closed: set[Key] = set()
         while True:
             waiting = {name: goal for name, goal in self.goals.items() if name not in closed}
@@ -107,7 +106,7 @@ class _Planner:
         """Makes those that are to be made and that come out as solved; the pads that came in with them."""
         self.left += [self._given(each) for each in found if isinstance(each, Left)]
         solved = [each for each in found if isinstance(each, Retimed)]
-        wanted = [each for each in solved if self._wanted(each.evidence.grade)]
+        wanted = [each for each in solved if self.options.wanted(each.evidence.grade)]
         chosen = self._confirmed(wanted)
         self.mends += [
             self._retimed(each, each in chosen) for each in solved if each in chosen or each not in wanted
@@ -118,13 +117,10 @@ class _Planner:
         paddings = pads_of(chosen)
         indices = self.retimed | {each.wait.index for each in chosen}
         self.retimed = frozenset(moved(index, paddings) for index in indices)
-        self.texts.current = made(self.texts.current, self.chain, _edits(chosen))
+        self.texts.current = made(self.texts.current, self.chain, edits_of(chosen))
         self.chain = again(self.chain, self.texts.current)
         self._padded(paddings)
         return paddings
-
-    def _wanted(self, grade: Grade) -> bool:
-        return grade == "proved" or (grade == "checked" and self.options.checked)
 
     def _padded(self, paddings: list[Padding]) -> None:
         self.keep = self.keep.moved(paddings) if self.keep else None
@@ -136,10 +132,10 @@ class _Planner:
             wrong = [each for each in chosen if not each.lasts_in(edited, chosen)]
             reason = "counted again on the edited text it does not last what it was solved for"
             if not wrong:
-                reason = _new_problem(self.chain, edited) or self._spoilt(edited, chosen)
+                reason = new_problem(self.chain, edited) or self._spoilt(edited, chosen)
                 if not reason:
                     return chosen
-                wrong = [each for each in chosen if _new_problem(self.chain, self._edited([each]))] or chosen
+                wrong = [each for each in chosen if new_problem(self.chain, self._edited([each]))] or chosen
             self.left += [self._given(Left(each.subject, each.place, reason)) for each in wrong]
             chosen = [each for each in chosen if each not in wrong]
         return []
@@ -156,27 +152,24 @@ class _Planner:
         return ""
 
     def _edited(self, chosen: list[Retimed]) -> Chain:
-        return again(self.chain, made(self.texts.current, self.chain, _edits(chosen)))
+        return again(self.chain, made(self.texts.current, self.chain, edits_of(chosen)))
 
     def _retimed(self, retimed: Retimed, chosen: bool) -> Mend:
         before = self.texts.current
         return Mend(
             "retime",
             retimed.subject,
-            tuple(map(self._original, retimed.places)),
+            tuple(map(self.texts.given, retimed.places)),
             retimed.reason,
             retimed.result,
             retimed.evidence,
-            tuple(_changes(before, made(before, self.chain, _edits([retimed])))),
+            tuple(changes(before, made(before, self.chain, edits_of([retimed])))),
             chosen,
+            retimed.use,
         )
 
-    def _original(self, place: Place) -> Place:
-        """The place in the file as it was given."""
-        return replace(place, line=self.texts.original_line(place.path, place.line))
-
     def _given(self, left: Left) -> Left:
-        return replace(left, place=self._original(left.place))
+        return replace(left, place=self.texts.given(left.place))
 
     # -- pads ------------------------------------------------------------------------------------------------
 
@@ -184,14 +177,14 @@ class _Planner:
         given = self.chain
         self.left += self.keep.left if self.keep else ()
         for _ in range(_MOST_ROUNDS):
-            step = pad_step(self.chain, self.options.clock, self.options.written_for, self.keep)
+            step = pad_step(self._at_clock(), self.options.clock, self.options.written_for, self.keep)
             if not step.made:
                 self.left += map(self._given, step.left)
                 self._note_pads(step.shown, False)
                 return
-            edited = made(self.texts.current, self.chain, step.edits)
+            edited = made(self.texts.current, self.chain, self._placed(step.edits))
             after = again(self.chain, edited)
-            fault = _new_problem(given, after)
+            fault = new_problem(given, after)
             if fault:
                 self.left += [self._given(Left(pad.subject, pad.place, fault)) for pad in step.made]
                 return
@@ -199,11 +192,25 @@ class _Planner:
             self.texts.current, self.chain = edited, after
             self._padded([pad.padding for pad in step.made])
 
+    def _at_clock(self) -> Chain:
+        """The program at the clock that is mended for."""
+        old = self.options.written_for
+        if self.symbol is None or old is None:
+            return self.chain
+        return self.symbol.at(self.chain, self.texts.current, old, self.options.clock)
+
+    def _placed(self, edits: Mapping[str, list[Edit]]) -> dict[str, list[Edit]]:
+        """Edits of the text as it is at the clock that is mended for, in the text as it stands."""
+        old = self.options.written_for
+        if self.symbol is None or old is None:
+            return dict(edits)
+        return self.symbol.back(self.chain, edits, old, self.options.clock)
+
     def _note_pads(self, pads: Iterable[Pad], written: bool) -> None:
         before = self.texts.current
         for pad in pads:
-            places = tuple(map(self._original, pad.places))
-            alone = made(before, self.chain, {pad.path: [pad.edit]})
+            places = tuple(map(self.texts.given, pad.places))
+            alone = made(before, self.chain, self._placed({pad.path: [pad.edit]}))
             self.mends.append(
                 Mend(
                     "pad",
@@ -212,52 +219,7 @@ class _Planner:
                     pad.reason,
                     pad.result,
                     pad.evidence,
-                    tuple(_changes(before, alone)),
+                    tuple(changes(before, alone)),
                     written,
                 )
             )
-
-
-def _edits(chosen: Iterable[Retimed]) -> dict[str, list[Edit]]:
-    found: dict[str, list[Edit]] = {}
-    for retimed in chosen:
-        for path, edits in retimed.edits.items():
-            found.setdefault(path, []).extend(e for e in edits if e not in found.get(path, []))
-    return found
-
-
-def _changes(before: Mapping[str, bytes], after: Mapping[str, bytes]) -> Iterator[Change]:
-    for path, data in after.items():
-        if data != before[path]:
-            yield Change(path, before[path], data)
-
-
-def _new_problem(before: Chain, after: Chain) -> str:
-    """What the edited text has that the given one had not: a branch out of reach, code over code."""
-    known = Counter(message for _, message in _problems(before))
-    for place, message in _problems(after):
-        known[message] -= 1
-        if known[message] < 0:
-            return f"the edited text would not do: {place}: {message}"
-    if _overlaps(after) > _overlaps(before):
-        return "the code would grow over what stands behind it"
-    return ""
-
-
-def _problems(chain: Chain) -> Iterator[tuple[Place, str]]:
-    for problem in chain.program.problems:
-        yield problem.place, problem.message
-    for opaque in chain.program.opaque:
-        yield opaque.origin.place, opaque.cause
-
-
-def _overlaps(chain: Chain) -> int:
-    """Bytes that two instructions, or an instruction and data, both claim."""
-    program = chain.program
-    claimed: set[int] = set(program.data)
-    twice = 0
-    for instruction in program.instructions:
-        for address in range(instruction.address, instruction.end):
-            twice += address in claimed
-            claimed.add(address)
-    return twice

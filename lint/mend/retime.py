@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import ceil
 from typing import Final
 
 from ..assemble import OperandNumber
@@ -61,13 +63,22 @@ class Retimer:
         self._cpu: Cpu = timings.graph.program.cpu
         self._pads = pads
 
-    def solve(self, wait: Wait, need: int, most: int) -> Solution | NoSolution:
-        """The least change that makes the wait last at least `need` and at most `most` cycles."""
-        knobs = list(self._knobs(wait))
+    def solve(
+        self, wait: Wait, need: int, most: int, nearest: Fraction | None = None
+    ) -> Solution | NoSolution:
+        """The least change that makes the wait last at least `need` and at most `most` cycles.
+
+        With `nearest` the count that comes nearest to so many, be it above or below.
+        """
+        knobs = list(self.knobs(wait))
         if not knobs and not any(True for _ in wait.part.loops()):
             return self._padded(wait, need)
         if not knobs:
             return NoSolution("its count is not an immediate operand written as a number or a constant")
+        if nearest is not None:
+            close = [s for knob in knobs for s in self._nearest(knob, nearest)]
+            if close:
+                return min(close, key=lambda s: (abs(s.cycles - nearest), _length(s)))
         solutions = [s for knob in knobs for s in self._solutions(knob, need, most)]
         near = [s for s in solutions if s.cycles <= most]
         if near:
@@ -87,7 +98,7 @@ class Retimer:
         first = calls[0][0]
         for index in sorted(reach(self._graph, first) - first.part.nodes):
             for number, hole in counts(self._program.instructions[index]):
-                knobs = [self._knob(wait, index, number, hole) for wait, _, _ in calls]
+                knobs = [self.knob(wait, index, number, hole) for wait, _, _ in calls]
                 if all(self._turns_it(knob) for knob in knobs):
                     found = next(self._together(knobs, calls), None)
                     if found is not None:
@@ -98,7 +109,7 @@ class Retimer:
         self, knobs: list[Knob], calls: Sequence[tuple[Wait, int, int]]
     ) -> Iterator[list[Solution]]:
         for padding in (None, *self._pads_together(knobs[0])):
-            slower = [self._slowed(k, padding.behind, padding.cycles) if padding else k for k in knobs]
+            slower = [self.slowed(k, padding.behind, padding.cycles) if padding else k for k in knobs]
             found = [solved(knob, need) for knob, (_, need, _) in zip(slower, calls, strict=True)]
             for count in dict.fromkeys(each[0] for each in found if each is not None):
                 value = knobs[0].value(count)
@@ -129,7 +140,7 @@ class Retimer:
         self, call: tuple[Wait, int, int], padding: Padding, slower: Mapping[int, Action]
     ) -> Solution | None:
         wait, need, most = call
-        for knob in self._knobs(wait):
+        for knob in self.knobs(wait):
             padded = replace(knob, lasts=self._lasting(wait, knob.index, knob.hole, slower))
             found = solved(padded, need)
             if found is not None and found[1] <= most:
@@ -165,14 +176,16 @@ class Retimer:
             return NoSolution("no instruction of the processor can pad it")
         return Solution(behind, None, 0, (padding,), wait.cycles + padding.cycles)
 
-    def _knobs(self, wait: Wait) -> Iterator[Knob]:
+    def knobs(self, wait: Wait) -> Iterator[Knob]:
+        """The operands on which the wait's time depends."""
         for index in sorted(wait.part.nodes):
             for number, hole in counts(self._program.instructions[index]):
-                knob = self._knob(wait, index, number, hole)
+                knob = self.knob(wait, index, number, hole)
                 if self._turns_it(knob):
                     yield knob
 
-    def _knob(self, wait: Wait, index: int, number: OperandNumber, hole: Hole) -> Knob:
+    def knob(self, wait: Wait, index: int, number: OperandNumber, hole: Hole) -> Knob:
+        """An operand taken for one on which the wait's time depends."""
         lasts = self._lasting(wait, index, hole)
         written = number.value or 0
         return Knob(wait, index, number, hole, written, counts_up(written, 1 << hole.width, lasts), lasts)
@@ -205,11 +218,20 @@ class Retimer:
         if above is not None:
             yield from self._near(knob, above, need, most, ())
             return
-        for padding in self._pads_inside(knob, need):
-            slowed = self._slowed(knob, padding.behind, padding.cycles)
+        for padding in self.pads_inside(knob, need):
+            slowed = self.slowed(knob, padding.behind, padding.cycles)
             above = solved(slowed, need)
             if above is not None:
                 yield from self._near(slowed, above, need, most, (padding,))
+
+    def _nearest(self, knob: Knob, target: Fraction) -> Iterator[Solution]:
+        above = solved(knob, ceil(target))
+        if above is not None:
+            for count in (above[0], above[0] - 1):
+                lasts = knob.cycles(count) if count else None
+                if lasts is not None:
+                    value = knob.value(count)
+                    yield Solution(knob.index, self._changed(knob, value), value, (), lasts)
 
     def _near(
         self, knob: Knob, above: tuple[int, int], need: int, most: int, pads: tuple[Padding, ...]
@@ -241,7 +263,7 @@ class Retimer:
     def _padded_turns(self, knob: Knob, count: int, missing: int) -> Iterator[Solution]:
         """The rest spread over the turns of the innermost loop."""
         for spot in self._inside(knob.wait.part, knob):
-            slowed = self._slowed(knob, spot.index, 1)
+            slowed = self.slowed(knob, spot.index, 1)
             plain, longer = (each.cycles(count) for each in (knob, slowed))
             turns = 0 if plain is None or longer is None else longer - plain
             if turns > 0 and missing <= turns * MOST_PADDED:
@@ -254,7 +276,7 @@ class Retimer:
         cycles = (knob.lasts(value) or 0) + padding.cycles * times
         return Solution(knob.index, self._changed(knob, value), value, (padding,), cycles)
 
-    def _pads_inside(self, knob: Knob, need: int) -> Iterator[Padding]:
+    def pads_inside(self, knob: Knob, need: int) -> Iterator[Padding]:
         """For a counter that is too narrow: pads in the innermost loop, so that each turn takes longer."""
         for spot in self._inside(knob.wait.part, knob):
             for cycles in self._pads_to_try(knob, spot, need):
@@ -273,13 +295,13 @@ class Retimer:
 
     def _pads_to_try(self, knob: Knob, spot: _Spot, need: int) -> range:
         """From the shortest pad with which the largest count lasts long enough."""
-        plain, slowed = longest(knob), longest(self._slowed(knob, spot.index, 1))
+        plain, slowed = longest(knob), longest(self.slowed(knob, spot.index, 1))
         if plain is None or slowed is None or slowed <= plain or need <= plain:
             return range(0)
         least = -(-(need - plain) // (slowed - plain))
         return range(least, min(least + _PADS_TRIED, MOST_PADDED + 1))
 
-    def _slowed(self, knob: Knob, behind: int, cycles: int) -> Knob:
+    def slowed(self, knob: Knob, behind: int, cycles: int) -> Knob:
         """The same count with an instruction that takes so many cycles longer, as it does with a pad behind it."""
         slower = {behind: self._longer(behind, cycles)}
         return replace(knob, lasts=self._lasting(knob.wait, knob.index, knob.hole, slower))
@@ -290,11 +312,6 @@ class Retimer:
 
     def _straight(self, index: int) -> bool:
         return [edge.way for edge in self._graph.edges[index]] == ["next"] and index not in self._graph.calls
-
-
-def tolerance(need: int) -> int:
-    """How many cycles longer a retimed wait may be: 1 % or 2 cycles, whichever is larger."""
-    return max(need // 100, 2)
 
 
 def _length(solution: Solution) -> int:

@@ -39,6 +39,7 @@ def _mend(mend: Mend) -> Json:
         "places": [_place(place) for place in mend.places],
         "reason": mend.reason,
         "result": mend.result,
+        "use": None if mend.use is None else {"kind": mend.use.kind, "judged": mend.use.judged},
         "grade": mend.evidence.grade,
         "evidence": list(mend.evidence.lines),
     }

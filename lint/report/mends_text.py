@@ -56,6 +56,8 @@ def _hunk(hunk: Hunk, paint: Paint) -> Iterator[str]:
     yield ""
     for mend in hunk.mends:
         yield f"# {mend.kind}: {reason(mend)}"
+        if mend.use is not None:
+            yield f"# {mend.use.kind}: {mend.use.judged}"
         grade = paint(mend.evidence.grade, "good" if mend.evidence.grade == "proved" else "warning")
         yield f"# {grade}: {'; '.join(mend.evidence.lines)}"
     for line in hunk.lines:

@@ -86,7 +86,7 @@ class Bench:
         after = {**self.files, **made.after}
         assert dict(made.before) == {path: self.files[path] for path in made.after}
         for path in self.files:
-            assert_other_lines_equal(self.files[path], after[path], path, made)
+            assert_other_lines_equal(self.files[path], after[path], path, made, options.by_symbol)
         new, second = self.planned(after, options)
         assert dict(second.after) == {}, "a second run changes something"
         assert [m for m in second.mends if m.made] == []
@@ -96,8 +96,14 @@ class Bench:
         return Mended(made, self.files, after, *ran[-1], found)
 
 
-def assert_other_lines_equal(before: bytes, after: bytes, path: str, made: Plan) -> None:
-    """Lines are changed where the mends say so; in between, only whole new lines without a label are put."""
+def assert_other_lines_equal(
+    before: bytes, after: bytes, path: str, made: Plan, symbol: str | None = None
+) -> None:
+    """Lines are changed where the mends say so; in between, only whole new lines without a label are put.
+
+    But for the one that defines the clock symbol.
+    """
+    defined = (b" ", b"\t", *([symbol.encode()] if symbol else []))
     touched = {place.line for mend in made.mends for place in mend.places if place.path == path}
     old, new = before.splitlines(keepends=True), after.splitlines(keepends=True)
     for tag, a, b, c, d in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
@@ -106,7 +112,7 @@ def assert_other_lines_equal(before: bytes, after: bytes, path: str, made: Plan)
         for line in range(a + 1, b + 1):
             assert line in touched, f"{path}:{line} is changed and no mend says so"
         for line in new[c + (b - a) : d]:
-            assert line[:1] in (b" ", b"\t"), line
+            assert line.startswith(defined), line
 
 
 def agreeing(old: Chain, new: Chain, seed: int) -> tuple[int, int]:

@@ -290,6 +290,7 @@ def test_a_bit_cell_of_eight_turns_around_a_port_is_shown_not_written(mend):
     assert mended.mends == [("retime", "CELL", "shown")]
     assert mended.plan.mends[0].evidence.lines == (
         "it is a bit cell of the frame that BIT sends or receives",
+        "its 8 turns then take 956 us, and took 952 us at 1 MHz",
     )
 
 

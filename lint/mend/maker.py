@@ -1,0 +1,226 @@
+"""Writes the solution of a wait into its text, and says on what evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from ..assemble import Instruction, OperandNumber, Origin, Program, Symbol
+from ..chain import Chain
+from ..errors import Place
+from ..quantity import Clock, Duration
+from ..rules.words import counted as many
+from ..source import Edit, Source
+from ..timing import Wait, waits
+from .goal import Wanted, key, written
+from .knob import measure
+from .model import Evidence, Left
+from .number import respell
+from .padding import Padding, moved
+from .proof import compared, within
+from .retime import Solution
+from .text import noted, replaced
+from .trial import STATES, agree
+from .use import Frame, Use
+
+
+@dataclass(frozen=True, slots=True)
+class Retimed:
+    """A wait, its solution, and the edits by file. `wait` speaks of the program before the edits.
+
+    `note` is the edit among them that writes the wait's time beside it, where that is not there yet.
+    """
+
+    wait: Wait
+    solution: Solution
+    subject: str
+    place: Place
+    places: tuple[Place, ...]
+    reason: str
+    result: str
+    evidence: Evidence
+    use: Use
+    edits: Mapping[str, list[Edit]]
+    note: tuple[str, Edit] | None
+
+    def lasts_in(self, edited: Chain, together: Sequence[Retimed], cycles: int | None = None) -> bool:
+        """Whether the wait, counted in the edited program, lasts what it was solved for, or so many cycles."""
+        paddings = pads_of(together)
+        kind, index = key(self.wait)
+        sought = (kind, moved(index, paddings))
+        found = next((wait for wait in waits(edited.timings) if key(wait) == sought), None)
+        return found is not None and measure(edited.timings.analysis, found) == (
+            self.solution.cycles if cycles is None else cycles
+        )
+
+
+def pads_of(together: Iterable[Retimed]) -> list[Padding]:
+    """The pads of several waits, each once."""
+    return list(dict.fromkeys(padding for each in together for padding in each.solution.paddings))
+
+
+def edits_of(chosen: Iterable[Retimed]) -> dict[str, list[Edit]]:
+    """The edits of several waits by file, each once."""
+    found: dict[str, list[Edit]] = {}
+    for retimed in chosen:
+        for path, edits in retimed.edits.items():
+            found.setdefault(path, []).extend(e for e in edits if e not in found.get(path, []))
+    return found
+
+
+class Maker:
+    def __init__(self, chain: Chain, clock: Clock, written_for: Clock | None) -> None:
+        self.chain = chain
+        self.program: Program = chain.program
+        self.clock = clock
+        self.written_for = written_for
+        self.within = within(chain.graph)
+
+    def short(self, wait: Wait, goal: Wanted) -> str:
+        """What the wait lasts now, and what it has to last."""
+        now = self.clock.duration(wait.cycles)
+        whose = "its note states" if goal.stated else f"it lasts at {self._old()}"
+        return f"{wait.cycles} cycles are {now.text()} at {self.clock.text()}; {whose} {goal.lasts.text(6, 'down')}"
+
+    def _old(self) -> str:
+        return self.written_for.text() if self.written_for is not None else "the old clock"
+
+    def retimed(self, wait: Wait, goal: Wanted, solution: Solution, use: Use) -> Retimed | Left:
+        place = self.program.instructions[wait.index].origin.place
+        edits: dict[str, list[Edit]] = {}
+        try:
+            touched = [*self._count(solution, edits), *self.pads(solution, edits)]
+            note = None if goal.stated else self.note(wait, goal.lasts)
+        except CannotEdit as fault:
+            return Left(wait.name, place, f"{self.short(wait, goal)}; {fault}")
+        if note is not None:
+            edits.setdefault(note[0], []).append(note[1])
+            touched.append(self.program.instructions[wait.index].origin)
+        return Retimed(
+            wait=wait,
+            solution=solution,
+            subject=wait.name,
+            place=place,
+            places=tuple(dict.fromkeys(origin.text_place for origin in touched)),
+            reason=f"{wait.name}: {self.short(wait, goal)}",
+            result=self._result(goal, solution),
+            evidence=self.evidence(
+                wait, solution, use, f"counted again on the edited text: {solution.cycles} cycles"
+            ),
+            use=use,
+            edits=edits,
+            note=note,
+        )
+
+    def _result(self, goal: Wanted, solution: Solution) -> str:
+        lasts = self.clock.duration(solution.cycles)
+        over = Duration(lasts.seconds - goal.lasts.seconds)
+        error = "exactly as long" if not over.seconds else f"{over.text(3, 'up')} longer"
+        if over.seconds < 0:
+            error = f"{Duration(-over.seconds).text(3, 'up')} shorter"
+        return f"{solution.cycles} cycles, {lasts.text()} at {self.clock.text()}: {error}"
+
+    # -- edits -----------------------------------------------------------------------------------------------
+
+    def _count(self, solution: Solution, edits: dict[str, list[Edit]]) -> Iterator[Origin]:
+        number = solution.number
+        if number is None:
+            return
+        instruction = self.program.instructions[solution.index]
+        if number.symbol is not None:
+            yield self._constant(number, solution.value, edits)
+            return
+        self.once(instruction)
+        text = None if number.value is None else respell(number.text, number.value, solution.value)
+        if number.span is None or text is None:
+            raise CannotEdit(f"its count is written as {number.text}, which is not a plain number")
+        source = instruction.origin.source
+        edits.setdefault(source.name, []).extend(replaced(source, number.span, text))
+        yield instruction.origin
+
+    def constant(self, number: OperandNumber) -> Symbol:
+        """The constant of the source that is this count alone. Raises CannotEdit where it is more, or none."""
+        symbol = self.program.label(number.symbol or "")
+        if symbol is None or symbol.kind != "constant" or symbol.origin is None or symbol.span is None:
+            raise CannotEdit(f"its count is {number.symbol}, which is no constant of the source")
+        if len(symbol.uses) > 1:
+            raise CannotEdit(
+                f"{symbol.name} is used in {len(symbol.uses)} places, and only one is this count"
+            )
+        return symbol
+
+    def _constant(self, number: OperandNumber, value: int, edits: dict[str, list[Edit]]) -> Origin:
+        symbol = self.constant(number)
+        assert symbol.origin is not None
+        assert symbol.span is not None
+        source = symbol.origin.source
+        text = source.of(symbol.span)
+        new = None if symbol.value is None else respell(text.strip(), symbol.value, value)
+        if new is None:
+            raise CannotEdit(f"{symbol.name} is written as {text.strip()}, which is not a plain number")
+        edits.setdefault(source.name, []).extend(replaced(source, symbol.span, new))
+        return symbol.origin
+
+    def pads(self, solution: Solution, edits: dict[str, list[Edit]]) -> Iterator[Origin]:
+        """Puts the pads of a solution among the edits; where they stand."""
+        for padding in solution.paddings:
+            if not padding.fillers:
+                continue
+            instruction = self.program.instructions[padding.behind]
+            self.once(instruction)
+            edits.setdefault(instruction.origin.source.name, []).append(padding.edit(instruction))
+            yield instruction.origin
+
+    def note(self, wait: Wait, lasts: Duration) -> tuple[str, Edit]:
+        """The edit that writes the wait's time beside it, with its file."""
+        instruction = self.program.instructions[wait.index]
+        self.once(instruction)
+        source: Source = instruction.origin.source
+        return source.name, noted(source, instruction.origin.statement, f"takes {written(lasts)}")
+
+    def once(self, instruction: Instruction) -> None:
+        """Refuses a line that stands for several instructions, as in a macro."""
+        origin = instruction.origin
+        alike = [i for i in self.program.instructions if i.origin.statement is origin.statement]
+        if len(alike) > 1:
+            raise CannotEdit("its line is in a macro that is used more than once")
+
+    # -- evidence --------------------------------------------------------------------------------------------
+
+    def evidence(self, wait: Wait, solution: Solution, use: Use, counted: str) -> Evidence:
+        """How far the wait with its new count and pads is shown to do what it did, apart from its time."""
+        if use.hurts:
+            return Evidence("shown", (use.judged,))
+        if use.frame is not None:
+            return Evidence("shown", (use.judged, *self._frame(wait, solution, use.frame)))
+        if any(not self.program.instructions[node].certain for node in wait.part.nodes):
+            return Evidence("shown", ("a line before it was not understood",))
+        instruction = self.program.instructions[solution.index]
+        rests = f"rests on the {self.program.cpu.name} table"
+        same = ["registers, flags and memory that are read behind it hold the same, for all states"]
+        if solution.number is not None:
+            action = instruction.action
+            fields = {**action.fields, solution.number.hole: solution.value}
+            new = {solution.index: self.program.cpu.bind(action.row, action.variant, fields, action.address)}
+            analysis = self.chain.timings.analysis
+            comparison = compared(analysis, wait, new, self.within)
+            if comparison.different:
+                if not comparison.decided and agree(analysis, wait, new):
+                    return Evidence("checked", (f"executed {STATES}: the same behind it", counted, rests))
+                return Evidence("shown", (f"{comparison.different} holds something else behind it",))
+            if comparison.no_result:
+                names = ", ".join(sorted(comparison.no_result))
+                same.append(f"but for {names}, the same after every run and read by nothing in the text")
+        return Evidence("proved", (*same, counted, rests))
+
+    def _frame(self, wait: Wait, solution: Solution, frame: Frame) -> Iterator[str]:
+        """How long the frame then is, and was."""
+        if self.written_for is not None and frame.cycles:
+            cycles = frame.cycles + frame.turns * frame.times * (solution.cycles - wait.cycles)
+            now, was = self.clock.duration(cycles), self.written_for.duration(frame.cycles)
+            turns = many(frame.turns, "turn")
+            yield f"its {turns} then take {now.text(5)}, and took {was.text(5)} at {self.written_for.text()}"
+
+
+class CannotEdit(Exception):
+    """Why an edit can't be made in the text."""

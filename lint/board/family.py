@@ -24,6 +24,7 @@ from .part import (
     Figure,
     FigureBound,
     Fixed,
+    Frame,
     Grade,
     LeastKind,
     LimitRow,
@@ -88,7 +89,7 @@ def read_family(node: Node) -> Family:
             *("names", "sources", "grades", "modes", "own_clock", "ports", "lines", "behind"),
             *("operations", "groups"),
             *("pair", "polls", "limits", "ratings", "bus_times", "bus", "figures"),
-            *("registers", "follows", "formulas", "cautions"),
+            *("registers", "follows", "frame", "formulas", "cautions"),
         ),
     )
     return _Reader(fields).family()
@@ -137,6 +138,7 @@ class _Reader:
             figures=tuple(self.figure(node) for node in self.rows("figures")),
             registers=self.registers,
             outputs=self.read_outputs(),
+            frame=self.frame(),
             formulas=tuple(self.remark(node) for node in self.rows("formulas")),
             cautions=tuple(self.remark(node) for node in self.rows("cautions")),
         )
@@ -313,6 +315,18 @@ class _Reader:
             grades = frozenset(self.grade_names(fields.get("grades")))
             made.append(read_output(name, fields, known, grades, self.evidence(fields)))
         return tuple(made)
+
+    def frame(self) -> Frame | None:
+        node = self.fields.get("frame")
+        if node is None:
+            return None
+        fields = node.fields(required=("sends", "receives", "bits"), optional=_EVIDENCE)
+        return Frame(
+            sends=fields["sends"].choice(self.lines),
+            receives=fields["receives"].choice(self.lines),
+            bits=fields["bits"].integer(2),
+            evidence=self.evidence(fields),
+        )
 
     def remark(self, node: Node) -> Remark:
         fields = node.fields(required=("text",), optional=("grades", *_EVIDENCE))

@@ -307,6 +307,17 @@ class Output:
 
 
 @dataclass(frozen=True, slots=True)
+class Frame:
+    """A serial line made by the program: the lines it sends and receives by, and the bits of a frame, start and stop
+    bit among them."""
+
+    sends: str
+    receives: str
+    bits: int
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
 class Grade:
     """A speed or supply grade; `names` are the part numbers that mean it."""
 
@@ -380,6 +391,7 @@ class Family:
     figures: tuple[Figure, ...]
     registers: tuple[Register, ...]
     outputs: tuple[Output, ...]
+    frame: Frame | None
     formulas: tuple[Remark, ...]
     cautions: tuple[Remark, ...]
 

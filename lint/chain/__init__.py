@@ -5,7 +5,7 @@ from .candidate import candidates, likely_entries
 from .chain import Chain, run
 from .depth import with_room
 from .inputs import inputs
-from .judgement import judge, margins_of
+from .judgement import judge, margins_of, paces_of
 from .request import Asked, Request, defined, number, requests, stated
 
 __all__ = [
@@ -19,6 +19,7 @@ __all__ = [
     "likely_entries",
     "margins_of",
     "number",
+    "paces_of",
     "reader",
     "requests",
     "run",

@@ -1,7 +1,7 @@
 """What the rules say about one build."""
 
 from ..errors import Place, SourceError
-from ..rules import Case, Judgement, Margin, Open, margins
+from ..rules import Case, Judgement, Margin, Open, Pace, Unfollowed, margins, paces
 from ..rules import judge as judge_case
 from .chain import Chain
 
@@ -18,6 +18,11 @@ def judge(chain: Chain) -> Judgement:
 def margins_of(chain: Chain) -> tuple[Margin | Open, ...]:
     """How far each requirement of a build is from breaking. Raises like `judge`."""
     return tuple(margins(_case(chain)))
+
+
+def paces_of(chain: Chain) -> tuple[Pace | Unfollowed, ...]:
+    """What of a build follows the clock, and what is said to stay. Raises like `judge`."""
+    return tuple(paces(_case(chain)))
 
 
 def _case(chain: Chain) -> Case:

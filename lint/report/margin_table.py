@@ -4,10 +4,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ..chain import Chain, margins_of
+from ..chain import Chain, margins_of, paces_of
 from ..quantity import Clock, Duration
 from ..rules import Margin, Open
+from . import pace_table
 from .amount import Json, exact, seconds
+from .pace_table import Paces
 from .table import Paint, Row, Style, table
 
 SCHEMA_VERSION = 1
@@ -31,6 +33,7 @@ class BuildMargins:
     clocks: tuple[Clock, ...]
     rows: tuple[MarginRow, ...]
     opens: tuple[Open, ...]
+    paces: Paces
 
     @property
     def unknown(self) -> int:
@@ -66,8 +69,15 @@ def margins(chain: Chain) -> BuildMargins:
     found = margins_of(chain)
     opens = tuple(dict.fromkeys(each for each in found if isinstance(each, Open)))
     rows = sorted(_joined(each for each in found if isinstance(each, Margin)), key=_order)
+    old = chain.board.written_for or next(iter(chain.board.clocks), None)
     return BuildMargins(
-        chain.name, chain.request.source, chain.request.processor, chain.board.clocks, tuple(rows), opens
+        chain.name,
+        chain.request.source,
+        chain.request.processor,
+        chain.board.clocks,
+        tuple(rows),
+        opens,
+        pace_table.paces(paces_of(chain), old),
     )
 
 
@@ -133,7 +143,10 @@ def text(report: Margins, paint: Paint) -> Iterator[str]:
             "up to",
         )
         yield from table(head, [_row(row, build.clocks) for row in build.rows], paint)
+        yield from pace_table.text(build.paces, build.clocks, paint)
         yield ""
+        for each in build.opens:
+            yield f"unknown: {each.subject}: {each.reason}"
         yield from sentences(build)
 
 
@@ -150,6 +163,7 @@ def lines(report: Margins) -> Iterator[str]:
                 f"{margin.place}: {severity}: margin: {margin.subject}; {margin.cause}; {cells}"
                 f"{_holding(margin)}{more}"
             )
+        yield from pace_table.lines(build.paces, build.clocks)
         for each in build.opens:
             yield f"{build.source}: note: margin: {each.subject}: unknown: {each.reason}"
         for sentence in sentences(build):
@@ -163,6 +177,8 @@ def _row(row: MarginRow, clocks: Sequence[Clock]) -> Row:
     style: Style = "note" if margin.doubt else "error" if any(broken) else ""
     lowest = margin.lowest.text(6, "up") if margin.lowest else ""
     highest = "never" if margin.never else margin.highest.text(6, "down") if margin.highest else ""
+    if margin.stays and not margin.never:
+        highest = "stays"
     where = f"{margin.place.path}:{margin.place.line}" if margin.place.line else str(margin.place)
     count = str(row.count) if row.count > 1 else ""
     below = (f"    unknown: {margin.doubt}",) if margin.doubt else ()
@@ -253,6 +269,7 @@ def _build(build: BuildMargins) -> Json:
         "holds_up_to_hz": exact(first.highest.hz) if first and first.highest else None,
         "unknown": build.unknown,
         "rows": [_json_row(row, build.clocks) for row in build.rows],
+        "follows": pace_table.value(build.paces, build.clocks),
         "opens": [{"subject": each.subject, "reason": each.reason} for each in build.opens],
     }
 

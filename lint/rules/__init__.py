@@ -6,6 +6,7 @@ from . import (
     access_too_late,
     access_too_soon,
     address_unmapped,
+    bit_cell_off,
     claim_off,
     count_from_memory,
     delay_changes,
@@ -17,6 +18,7 @@ from . import (
     page_crossing_changes,
     pulse_changes,
     rate_off,
+    time_out_changes,
     timer_changes,
     tone_changes,
     trips_unknown,
@@ -39,7 +41,10 @@ from .base import (
     Verdict,
     WaitGoal,
 )
-from .margin import Margin, margins
+from .follow import Unfollowed
+from .margin import Margin
+from .pace import Pace, paces
+from .requirements import margins
 
 RULES: tuple[Rule, ...] = (
     access_too_soon.RULE,
@@ -47,8 +52,10 @@ RULES: tuple[Rule, ...] = (
     wait_too_short.RULE,
     pulse_changes.RULE,
     rate_off.RULE,
+    bit_cell_off.RULE,
     timer_changes.RULE,
     tone_changes.RULE,
+    time_out_changes.RULE,
     handler_too_long.RULE,
     over_rating.RULE,
     memory_too_slow.RULE,
@@ -94,11 +101,14 @@ __all__ = [
     "Margin",
     "NumberGoal",
     "Open",
+    "Pace",
     "PadGoal",
     "Rule",
     "Severity",
+    "Unfollowed",
     "Verdict",
     "WaitGoal",
     "judge",
     "margins",
+    "paces",
 ]

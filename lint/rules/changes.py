@@ -64,12 +64,12 @@ def _finding(case: Case, name: str, each: Followed, clock: Clock, told: Said, be
         measured=each.at(clock),
         limit=each.before(old),
         clock=clock,
-        goal=goal(case, counter, kept) if kept is not None and kept.error <= _NEAR else None,
+        goal=goal(case, counter, kept) if kept is not None and kept.error <= NEAR else None,
     )
 
 
 # A number that misses by more than this does not keep it.
-_NEAR = Fraction(1, 100)
+NEAR = Fraction(1, 100)
 
 
 def keeping(each: Followed, kept: Kept | None) -> str:
@@ -80,7 +80,7 @@ def keeping(each: Followed, kept: Kept | None) -> str:
     numbers = said(each.counter, dict(kept.numbers))
     if kept.error == 0:
         return f"{numbers} {whose}keeps it"
-    if kept.error <= _NEAR:
+    if kept.error <= NEAR:
         return f"{numbers} {whose}keeps it to {per_cent(kept.error)}"
     return f"no number {whose}keeps it: {numbers}, the nearest, makes it {per_cent(kept.error)} {_way(kept)}"
 

@@ -3,9 +3,20 @@
 from fractions import Fraction
 
 import pytest
+from clockhop.errors import Place
 from clockhop.quantity import Clock, Duration, parse_clock
-from clockhop.rules import Finding, Open, access_too_late, access_too_soon, handler_too_long, margins
+from clockhop.rules import (
+    Finding,
+    Open,
+    access_too_late,
+    access_too_soon,
+    handler_too_long,
+    margins,
+    rate_off,
+)
 from clockhop.rules.margin import Margin
+from hypothesis import given, settings
+from hypothesis.strategies import integers
 
 LCD = "parts:\n  lcd: {family: 44780, grade: 5 V, ports: {command: LCDCMD}}\n"
 TWO_WRITES = """\
@@ -136,3 +147,54 @@ def test_what_holds_at_a_clock_holds_at_every_lower_one_where_only_time_is_neede
     clocks = [Clock(Fraction(n * 10**5)) for n in range(1, 40)]
     verdicts = [row.at(clock).seconds >= 0 for clock in clocks]
     assert verdicts == sorted(verdicts, reverse=True)
+
+
+LINE = "written_for: 614.4 kHz\nparts: {line: {family: 6850, at: $8000, clock: bus, baud: 9600}}\n"
+BY_64 = "GO      LDA #$03\n        STA $8000\n        LDA #$16\n        STA $8000\nHERE    BRA HERE\n"
+
+
+def test_a_rate_has_two_sides_and_the_rule_agrees_on_both(case, judge):
+    (row,) = of("rate", margins(case(BY_64, "614.4 kHz", board=LINE)))
+    # 64 periods a bit, 9600 baud to 2 %.
+    assert (row.lowest, row.highest) == (Clock(Fraction(602_112)), Clock(Fraction(626_688)))
+    assert row.at(parse_clock("614.4 kHz")).seconds == Fraction(1, 9600) * (1 - Fraction(100, 102))
+    for hz, broken in (
+        (row.lowest.hz - STEP, True),
+        (row.lowest.hz, False),
+        (row.highest.hz, False),
+        (row.highest.hz + STEP, True),
+    ):
+        (found,) = judge(rate_off, BY_64, f"{hz} Hz", board=LINE)
+        assert isinstance(found, Finding) is broken
+        assert (row.at(Clock(hz)).seconds < 0) is broken
+
+
+def test_a_rate_from_a_clock_of_its_own_stays(case):
+    (row,) = of("rate", margins(case(BY_64, "1 MHz", board=LINE.replace("clock: bus", "clock: 614.4 kHz"))))
+    assert (row.stays, row.highest, row.lowest, row.never) == (True, None, None, False)
+
+
+@given(
+    cycles=integers(1, 10**6),
+    nanoseconds=integers(1, 10**9),
+    hz=integers(10**4, 10**8),
+    slower=integers(1, 10**4),
+)
+@settings(max_examples=60, deadline=None)
+def test_a_least_time_that_holds_holds_at_every_slower_clock_and_its_end_is_exact(
+    cycles, nanoseconds, hz, slower
+):
+    row = Margin(
+        "spacing",
+        "",
+        "",
+        Place("tower.asm"),
+        Fraction(cycles),
+        Duration(-Fraction(nanoseconds, 10**9)),
+        (Fraction(0), Duration(Fraction(nanoseconds, 10**9))),
+    )
+    if row.at(Clock(Fraction(hz))).seconds >= 0:
+        assert row.at(Clock(Fraction(hz, slower))).seconds >= 0
+    assert row.at(row.highest).seconds == 0
+    assert row.at(Clock(row.highest.hz * Fraction(10**9 + 1, 10**9))).seconds < 0
+    assert row.at(Clock(row.highest.hz * Fraction(10**9 - 1, 10**9))).seconds > 0

@@ -4,6 +4,7 @@ from .assemble import assemble, dialects, words
 from .expand import Reader
 from .program import (
     BoundNote,
+    Inclusion,
     Instruction,
     Opaque,
     OperandNumber,
@@ -16,6 +17,7 @@ from .program import (
 
 __all__ = [
     "BoundNote",
+    "Inclusion",
     "Instruction",
     "Opaque",
     "OperandNumber",

@@ -155,6 +155,8 @@ class _Run:
             start=layout.start,
             files=tuple(expander.files),
             included_bytes=tuple(dict.fromkeys(expander.included_bytes)),
+            inclusions=tuple(expander.inclusions),
+            macros=expander.defined,
             undefined=tuple(
                 name
                 for name in dict.fromkeys([*self.first.deciding, *self.first.absent])

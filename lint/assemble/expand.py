@@ -13,7 +13,7 @@ from ..source import PlacedNote, Source, Span, Vocabulary, split
 from . import include, macro
 from .line import Kind, Line, Locality, Row
 from .macro import Call, Macro
-from .program import Origin, Problem
+from .program import Inclusion, Origin, Problem
 from .replacement import Replacements
 
 Reader = Callable[[str], Source]
@@ -82,6 +82,8 @@ class Expander:
     problems: list[Problem] = field(default_factory=list)
     files: list[Source] = field(default_factory=list)
     included_bytes: list[str] = field(default_factory=list)
+    inclusions: list[Inclusion] = field(default_factory=list)
+    defined: dict[str, Origin] = field(default_factory=dict)
     statements: int = 0
     missing_include: str = ""  # the first that was not found
     _macros: dict[str, Macro] = field(default_factory=dict)
@@ -365,6 +367,7 @@ class Expander:
         if body is not None:
             directive = self.vocabulary.syntax.directive
             self._macros[name.upper()] = macro.define(name, macro.parameters(rest), body, directive)
+            self.defined[name.upper()] = self._origin(row)
 
     def _repeat(self, row: Row, kind: str) -> Iterator[Line]:
         """A body several times: so often, or once for each of several texts or characters that a name stands for."""
@@ -458,6 +461,7 @@ class Expander:
         elif len(self._feeds) > DEEPEST:
             self._problem(place, f"includes are more than {DEEPEST} deep; passed over")
         else:
+            self.inclusions.append(Inclusion(self._origin(row).text_place, source.name))
             self._open(source, self._origin(row).text_place)
 
     def _found(self, paths: Iterable[str]) -> Source | None:
@@ -483,6 +487,7 @@ class Expander:
         for path in paths if known == bounds else ():
             if looked.is_file(path):
                 self.included_bytes.append(path)
+                self.inclusions.append(Inclusion(line.origin.text_place, path))
                 return replace(line, operand=str(include.length(looked.size(path), known)))
         near = include.alike(paths)
         offer = f'; "{near}" is there, only its case differs' if near else ""

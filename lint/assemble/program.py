@@ -139,6 +139,14 @@ class BoundNote:
     origin: Origin
 
 
+@dataclass(frozen=True, slots=True)
+class Inclusion:
+    """A line that takes in another file: where it stands, and the file's path."""
+
+    place: Place
+    path: str
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Program:
     """All of one build. Instructions stand in the order of the source, which need not be that of addresses.
@@ -146,7 +154,8 @@ class Program:
     `data` holds the byte values laid down by data directives, `code` those of the instructions. `statements`
     counts lines that are neither blank nor comment (macro uses expanded), `understood` those that are not
     opaque; lines of a false condition count as understood. `included_bytes` are the files whose bytes were laid
-    down as they are. `undefined` are the names that conditions asked
+    down as they are, `inclusions` all lines that name a file that was found. `macros` has where each macro is defined
+    last, by its name in upper case. `undefined` are the names that conditions asked
     for and nobody defined: a define would decide them.
     """
 
@@ -164,6 +173,8 @@ class Program:
     start: int | None
     files: tuple[Source, ...]
     included_bytes: tuple[str, ...]
+    inclusions: tuple[Inclusion, ...]
+    macros: Mapping[str, Origin]
     undefined: tuple[str, ...]
     statements: int
     understood: int

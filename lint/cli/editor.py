@@ -10,7 +10,8 @@ def command() -> int:
     """Talk to an editor that speaks the language server protocol, at standard input and output.
 
     It shows what check finds while you type, cycles and times under the pointer and beside the lines, and offers
-    mends. Its settings are those of the command line: clock, crystal, writtenFor, cpu, project, define, include.
+    mends. Its settings are those of the command line: clock, crystal, writtenFor, cpu, project, define,
+    include, syntax, habit.
     """
     try:
         from ..editor.server import serve

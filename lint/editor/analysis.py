@@ -7,12 +7,16 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from ..assemble import words
+from ..assemble import dialects
 from ..board import Project
 from ..chain import Asked, Chain, Request, judge, requests, run, stated
 from ..errors import ClockhopError, SourceError
 from ..report import Check, Judged, check
-from ..source import Source, Vocabulary, parse, read
+from ..source import Source, parse, read
+from .figure import Figures, figures
+
+# A path, and how a text there is read: processor, syntax, habits.
+_Way = tuple[str, str, str, tuple[tuple[str, bool], ...]]
 
 # Raises Superseded where a newer text is waiting.
 Stop = Callable[[], None]
@@ -26,25 +30,17 @@ class Superseded(Exception):
 class Analysis:
     """What is known of one program, or of all the builds of one project, as it stands in the editor.
 
-    `name` is its project file, else its main source. `report` is None where no build could be run; `faults` say why,
-    for each that could not. `sources` are the texts as they were analysed, by path with every link followed.
+    `name` is its project file, else its main source; `asked` is what brings its builds. `report` is None where no
+    build could be run; `faults` say why, for each that could not. `sources` are the texts as they were analysed, by
+    path with every link followed.
     """
 
     name: str
+    asked: Asked
     judged: tuple[Judged, ...]
     report: Check | None
     faults: tuple[ClockhopError, ...]
     sources: Mapping[str, Source]
-
-    @property
-    def chains(self) -> tuple[Chain, ...]:
-        return tuple(each.chain for each in self.judged)
-
-    def reading(self, path: str) -> Iterator[Chain]:
-        """The builds that read a file."""
-        for chain in self.chains:
-            if any(os.path.realpath(source.name) == path for source in chain.program.files):
-                yield chain
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,8 +56,9 @@ class _Kept:
 class Analyst:
     """Runs the programs that documents belong to, one call at a time; keeps the last run of each build."""
 
-    _sources: dict[tuple[str, Vocabulary], tuple[object, Source]] = field(default_factory=dict)
+    _sources: dict[_Way, tuple[object, Source]] = field(default_factory=dict)
     _kept: dict[tuple[str, str], _Kept] = field(default_factory=dict)
+    _figures: dict[tuple[str, str], Figures] = field(default_factory=dict)
     _mains: dict[str, str] = field(default_factory=dict)
 
     def forget(self) -> None:
@@ -84,15 +81,26 @@ class Analyst:
                     found[each.name] = each
         return tuple(found.values())
 
+    def figures(self, analysis: Analysis, stop: Stop) -> tuple[Figures, ...]:
+        """The figures of its builds, in their order. Raises what `stop` raises."""
+        return tuple(self._figures_of(each.chain, stop) for each in analysis.judged)
+
+    def _figures_of(self, chain: Chain, stop: Stop) -> Figures:
+        found = self._figures.get(_key(chain.request))
+        if found is None or found.chain is not chain:
+            stop()
+            found = self._figures[_key(chain.request)] = figures(chain)
+        return found
+
     def _of(self, path: str, asked: Asked, texts: Mapping[str, bytes], stop: Stop) -> Iterator[Analysis]:
         try:
             project = stated(asked, Path(path).parent)
         except ClockhopError as fault:
-            yield Analysis(path, (), None, (fault,), {})
+            yield Analysis(path, asked, (), None, (fault,), {})
             return
         if project is not None and project.builds:
             asked = replace(asked, project=str(project.path))
-            all_builds = self._analysis(str(project.path), lambda: requests(asked), texts, stop)
+            all_builds = self._analysis(str(project.path), asked, texts, stop)
             yield all_builds
             if path in all_builds.sources or all_builds.faults:
                 return
@@ -104,22 +112,16 @@ class Analyst:
         asked = replace(
             asked, sources=(_short(main),), project=None if project is None else str(project.path)
         )
-        made = self._analysis(main, lambda: requests(asked), texts, stop)
+        made = self._analysis(main, asked, texts, stop)
         self._mains = {path: each for path, each in self._mains.items() if each != main}
         self._mains |= {path: main for path in made.sources if path != main}
         return made
 
-    def _analysis(
-        self,
-        name: str,
-        wanted: Callable[[], tuple[Request, ...]],
-        texts: Mapping[str, bytes],
-        stop: Stop,
-    ) -> Analysis:
+    def _analysis(self, name: str, asked: Asked, texts: Mapping[str, bytes], stop: Stop) -> Analysis:
         judged: list[Judged] = []
         faults: list[ClockhopError] = []
         try:
-            for request in wanted():
+            for request in requests(asked):
                 try:
                     judged.append(self._judged(request, texts, stop))
                 except ClockhopError as fault:
@@ -128,10 +130,10 @@ class Analyst:
             faults.append(fault)
         files = (source for each in judged for source in each.chain.program.files)
         sources = {os.path.realpath(source.name): source for source in files}
-        return Analysis(name, tuple(judged), check(judged) if judged else None, tuple(faults), sources)
+        return Analysis(name, asked, tuple(judged), check(judged) if judged else None, tuple(faults), sources)
 
     def _judged(self, request: Request, texts: Mapping[str, bytes], stop: Stop) -> Judged:
-        key = request.source, request.build.name if request.build else ""
+        key = _key(request)
         reader = _Reader(self._sources, request, texts, stop)
         kept = self._kept.get(key)
         if kept is not None and kept.request == request and reader.agrees(kept.asked_for):
@@ -140,9 +142,14 @@ class Analyst:
         chain = run(request, reader)
         stop()
         judgement = judge(chain)
+        stop()
         judged = Judged(chain, judgement.verdicts, judgement.accepted)
         self._kept[key] = _Kept(request, reader.asked_for, judged)
         return judged
+
+
+def _key(request: Request) -> tuple[str, str]:
+    return request.source, request.build.name if request.build else ""
 
 
 class _Reader:
@@ -150,13 +157,14 @@ class _Reader:
 
     def __init__(
         self,
-        sources: dict[tuple[str, Vocabulary], tuple[object, Source]],
+        sources: dict[_Way, tuple[object, Source]],
         request: Request,
         texts: Mapping[str, bytes],
         stop: Stop,
     ) -> None:
         self.sources = sources
-        self.vocabulary = words(request.cpu())
+        self.readable = dialects(request.cpu(), request.habits, request.syntax)
+        self.way = request.processor, request.syntax, tuple(sorted((request.habits or {}).items()))
         self.texts = texts
         self.stop = stop
         self.asked_for: dict[str, Source | None] = {}
@@ -181,11 +189,11 @@ class _Reader:
     def _read(self, path: str) -> Source:
         data = self.texts.get(os.path.realpath(path))
         state = _state(path) if data is None else data
-        known = self.sources.get((path, self.vocabulary))
+        known = self.sources.get((path, *self.way))
         if known is not None and known[0] == state:
             return known[1]
-        source = read(path, self.vocabulary) if data is None else parse(data, path, self.vocabulary)
-        self.sources[path, self.vocabulary] = state, source
+        source = read(path, self.readable) if data is None else parse(data, path, self.readable)
+        self.sources[path, *self.way] = state, source
         return source
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 from typing import Final
 
 from lsprotocol import types as lsp
 from lsprotocol.converters import get_converter
 
 from ..rules import Severity
+from ..visible import visible
 from .diagnostic import Diagnostic, Location
 from .document import Change, uri_of
 from .position import Encoding, Position, Range
@@ -58,11 +60,12 @@ def position(given: lsp.Position) -> Position:
     return Position(given.line, given.character)
 
 
+def lsp_position(given: Position) -> lsp.Position:
+    return lsp.Position(given.line, given.character)
+
+
 def lsp_range(given: Range) -> lsp.Range:
-    return lsp.Range(
-        lsp.Position(given.start.line, given.start.character),
-        lsp.Position(given.end.line, given.end.character),
-    )
+    return lsp.Range(lsp_position(given.start), lsp_position(given.end))
 
 
 def lsp_location(given: Location, name: Callable[[str], str] = uri_of) -> lsp.Location:
@@ -74,12 +77,59 @@ def lsp_diagnostic(given: Diagnostic, related: bool, name: Callable[[str], str] 
     lines = [given.message, *given.notes]
     if not related:
         lines += [f"line {place.range.start.line + 1}: {text}" for place, text in given.related]
-    others = [lsp.DiagnosticRelatedInformation(lsp_location(p, name), text) for p, text in given.related]
+    others = [
+        lsp.DiagnosticRelatedInformation(lsp_location(p, name), shown(text)) for p, text in given.related
+    ]
     return lsp.Diagnostic(
         range=lsp_range(given.range),
-        message="\n".join(lines),
+        message=shown("\n".join(lines)),
         severity=_SEVERITIES[given.severity],
         code=given.name,
         source=SOURCE,
         related_information=others if related and others else None,
+    )
+
+
+def shown(text: str) -> str:
+    """A text of one or more lines in which nothing is left that a terminal would obey."""
+    return "\n".join(visible(line) for line in text.split("\n"))
+
+
+def covers(wanted: object, kind: lsp.CodeActionKind) -> bool:
+    """Whether a kind of action an editor asks for takes in another one."""
+    name, own = str(getattr(wanted, "value", wanted)), str(kind.value)
+    return name == "" or own == name or own.startswith(f"{name}.")
+
+
+@dataclass(frozen=True, slots=True)
+class Can:
+    """What an editor can show, of what some can't.
+
+    `related`: other places with a finding; `disabled`: an action that can't be taken; `versions`: edits for a version
+    of a text; `annotations`: words beside an edit; `configuration`: it answers for its settings; `refresh`: it asks
+    again for what stands beside the lines.
+    """
+
+    related: bool = False
+    disabled: bool = False
+    versions: bool = False
+    annotations: bool = False
+    configuration: bool = False
+    refresh: bool = False
+
+
+def can(given: lsp.ClientCapabilities) -> Can:
+    """What the editor's capabilities say."""
+    text, workspace = given.text_document, given.workspace
+    diagnostics = text.publish_diagnostics if text else None
+    actions = text.code_action if text else None
+    edits = workspace.workspace_edit if workspace else None
+    hints = workspace.inlay_hint if workspace else None
+    return Can(
+        related=bool(diagnostics and diagnostics.related_information),
+        disabled=bool(actions and actions.disabled_support),
+        versions=bool(edits and edits.document_changes),
+        annotations=bool(edits and edits.document_changes and edits.change_annotation_support),
+        configuration=bool(workspace and workspace.configuration),
+        refresh=bool(hints and hints.refresh_support),
     )

@@ -70,5 +70,7 @@ _KEYS: Final[Mapping[str, Callable[[Asked, tuple[str, ...]], Asked]]] = {
     "cpu": lambda asked, texts: replace(asked, processor=texts[0]),
     "project": lambda asked, texts: replace(asked, project=texts[0]),
     "define": _defines,
+    "syntax": lambda asked, texts: replace(asked, syntax=texts[0]),
+    "habit": lambda asked, texts: replace(asked, habits=texts),
     "include": lambda asked, texts: replace(asked, include=texts),
 }

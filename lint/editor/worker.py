@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import partial
 from typing import Final, Generic, TypeVar
 
@@ -13,14 +13,14 @@ from ..chain import with_room
 from .analysis import Stop, Superseded
 
 Result = TypeVar("Result")
-Work = Callable[[Stop], Result]
+Work = Callable[[Stop], Iterable[Result]]
 
 # Editors send several changes for one keystroke.
 PAUSE: Final = 0.02
 
 
 class Worker(Generic[Result]):
-    """Runs what `prepare` gives for the names asked for; its result goes to `done`, in the thread of the loop.
+    """Runs what `prepare` gives for the names asked for; its results go to `done`, in the thread of the loop.
 
     While one run goes on, all that is asked for is gathered for the next one. A run is given up at its next step as
     soon as something waits, and taken up anew together with that.
@@ -71,9 +71,13 @@ class Worker(Generic[Result]):
         threading.Thread(target=self._run, args=run, daemon=True).start()
 
     def _run(self, loop: asyncio.AbstractEventLoop, names: tuple[str, ...], work: Work[Result]) -> None:
+        def go() -> None:
+            for result in work(self._stop):
+                loop.call_soon_threadsafe(self._done, result)
+
+        end: Callable[[], object] = int
         try:
-            result = with_room(lambda: work(self._stop))
-            end = partial(self._done, result)
+            with_room(go)
         except Superseded:
             end = partial(self._again, names)
         except BaseException as fault:  # handed over whatever it is: the conversation goes on
@@ -89,7 +93,7 @@ class Worker(Generic[Result]):
     def _again(self, names: tuple[str, ...]) -> None:
         self._waiting = {**dict.fromkeys(names), **self._waiting}
 
-    def _ended(self, end: Callable[[], None]) -> None:
+    def _ended(self, end: Callable[[], object]) -> None:
         self._running = False
         end()
         if self._waiting and self._timer is None:

@@ -77,10 +77,10 @@ def lines(report: Cycles) -> Iterator[str]:
                 calls = f"; {name} takes {cycles_text(total)}" if total else ""
                 yield f"{path}:{line}: note: cycles: {figure(file, line)}{calls}"
             for loop in file.loops:
-                words = f"loop {loop.name}: {account(loop)}: {_said(loop.total, build.clocks)}"
+                words = f"loop {loop.name}: {account(loop)}: {said(loop.total, build.clocks)}"
                 yield f"{path}:{loop.first}: note: cycles: {words}"
             for routine in file.routines:
-                words = f"{routine.name}: {_said(routine.total, build.clocks)}"
+                words = f"{routine.name}: {said(routine.total, build.clocks)}"
                 yield f"{path}:{routine.first}: note: cycles: {words}"
 
 
@@ -121,7 +121,8 @@ def _span(fewest: int, most: int | None) -> str:
     return str(fewest) if fewest == most else f"{fewest}..{most}"
 
 
-def _said(total: Total, clocks: Sequence[Clock]) -> str:
+def said(total: Total, clocks: Sequence[Clock]) -> str:
+    """A total in full: "13925 cycles, 15.1096 ms at 921.6 kHz", and behind it why it is unknown."""
     taken = cycles_text(total)
     if isinstance(total, Unknown):
         taken = f"at least {total.fewest}"

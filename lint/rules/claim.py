@@ -26,7 +26,7 @@ _UNITS: Final = {
 _TIME: Final = re.compile(
     r"(?<![\w.$/-])(?P<about>~|about\s+|approx\.?\s+|approximately\s+|roughly\s+|ca\.?\s+)?"
     r"(?P<number>\d+(?:\.\d+)?)[ -]?(?P<unit>ns|[uµμ]s|usecs?|microseconds?|ms|msecs?|milliseconds?|s|secs?|seconds?)"
-    r"(?![\w/])(?P<each>\s+(?:each|per|a|every)\b)?",
+    r"(?![\w/])(?P<each>\s+(?:each|per|a|every|between accesses)\b)?",
     re.IGNORECASE,
 )
 _CYCLES: Final = re.compile(
@@ -55,7 +55,7 @@ class Claim:
 
 
 def in_comment(text: str) -> list[Claim]:
-    """The times and cycles a comment speaks of; those of each turn or of one instruction are none."""
+    """The times and cycles a comment speaks of; those of each turn, of one instruction or of a pad are none."""
     if "timing:" in text.lower():
         return []
     times = [

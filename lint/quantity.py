@@ -4,13 +4,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cache
-from importlib.resources import files
 from math import ceil, floor
 from typing import Literal
 
-from lark import Lark, Token
+from lark import Token
 from lark.exceptions import UnexpectedInput
 
+from . import packaged
 from .errors import Place, QuantityError
 
 Rounding = Literal["nearest", "up", "down"]
@@ -131,15 +131,13 @@ def _parse(
 
 @cache
 def _quantity(text: str) -> tuple[Fraction, str]:
-    number, unit = (str(token) for token in _parser().parse(text).children if isinstance(token, Token))
+    number, unit = (
+        str(token)
+        for token in packaged.parser("quantity", "quantity").parse(text).children
+        if isinstance(token, Token)
+    )
     over, _, under = number.partition("/")
     return Fraction(over) / Fraction(under or 1), unit
-
-
-@cache
-def _parser() -> Lark:
-    grammar = files("clockhop.grammar").joinpath("quantity.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", start="quantity")
 
 
 def _print(value: Fraction, digits: int, rounding: Rounding, scale: _Scale) -> str:

@@ -9,7 +9,7 @@ import pytest
 
 # From the ground up. A package imports from itself and from lower floors, never from beside or above.
 FLOORS = (
-    ("errors", "quantity", "address", "visible", "looked", "cache", "grammar", "shared"),
+    ("errors", "quantity", "address", "visible", "looked", "cache", "packaged", "grammar", "shared"),
     ("tables",),
     ("cpu",),
     ("source", "board"),
@@ -24,7 +24,7 @@ FLOORS = (
     ("cli",),
 )
 # On one floor: quantity raises what errors defines.
-BESIDE = {("quantity", "errors")}
+BESIDE = {("quantity", "errors"), ("quantity", "packaged"), ("packaged", "cache")}
 
 ROOT = Path(clockhop.__file__).parent
 FLOOR = {name: number for number, floor in enumerate(FLOORS) for name in floor}

@@ -2,12 +2,12 @@
 
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Literal
 
-from lark import Lark, Token, Tree
+from lark import Token, Tree
 from lark.exceptions import UnexpectedInput
 
+from .. import packaged
 from ..source import Span
 from .expression import Binary, Expression, Group, Here, Name, Near, Number, Unary
 
@@ -72,7 +72,7 @@ def parse_operand(grammar: str, text: str) -> tuple[Item, ...] | NotOperand:
         return ()
     if len(text) > LONGEST:
         return NotOperand(LONGEST)
-    parser = _parser(grammar)
+    parser = packaged.parser(grammar, "operand", positions=True)
     try:
         tree = parser.parse(text)
     except UnexpectedInput as fault:
@@ -87,12 +87,6 @@ def parse_expression(grammar: str, text: str) -> Expression | None:
         case (Value(expression, _, None),):
             return expression
     return None
-
-
-@cache
-def _parser(grammar: str) -> Lark:
-    text = files("clockhop.grammar").joinpath(f"{grammar}.lark").read_text(encoding="utf-8")
-    return Lark(text, parser="lalr", start="operand", propagate_positions=True)
 
 
 # What is written for an operator -> what it is in the tree.

@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import TypeVar, get_args
 
 from ..quantity import Clock, Duration, parse_clock, parse_duration
-from ..tables import Node, load
+from ..tables import Node, packaged
 from .part import (
     Amount,
     BitTimes,
@@ -64,7 +64,7 @@ def families() -> tuple[Family, ...]:
     """Every family that comes with the tool, by name. Raises TableError for a file that is wrong."""
     folder = files("clockhop.shared").joinpath("parts")
     found = [entry for entry in folder.iterdir() if entry.name.endswith(".yaml")]
-    read = [read_family(load(entry.read_text(encoding="utf-8"), entry.name)) for entry in found]
+    read = [read_family(packaged(f"parts/{entry.name}", entry.name)) for entry in found]
     return tuple(sorted(read, key=lambda family: family.name))
 
 

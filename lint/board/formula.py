@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
-from importlib.resources import files
 from typing import Literal, assert_never
 
-from lark import Lark, Token, Tree
+from lark import Token, Tree
 from lark.exceptions import UnexpectedInput
+
+from .. import packaged
 
 Sign = Literal["+", "-", "*", "/"]
 _SIGNS: Mapping[str, Sign] = {"+": "+", "-": "-", "*": "*", "/": "/"}
@@ -51,7 +51,7 @@ class Formula:
 def parse(text: str) -> Formula | None:
     """The formula written in `text`; None where it is none."""
     try:
-        return Formula(text, _term(_parser().parse(text)))
+        return Formula(text, _term(packaged.parser("formula", "formula").parse(text)))
     except UnexpectedInput:
         return None
 
@@ -96,9 +96,3 @@ def _value(term: Term, values: Mapping[str, int]) -> Fraction:
                     return a / b
             assert_never(sign)
     assert_never(term)
-
-
-@cache
-def _parser() -> Lark:
-    grammar = files("clockhop.grammar").joinpath("formula.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", start="formula")

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Literal
 
 from .. import looked
+from ..cpu import is_known
 from ..cpu import load as load_processor
-from ..cpu import names
 from ..errors import BoardError, Place
 from ..quantity import Clock, parse_clock, parse_duration
 from ..tables import Node, load, nearest
@@ -135,7 +135,7 @@ def _processor_grade(processor: Node, node: Node | None) -> Grade | None:
 def _state(processor: str, fields: Mapping[str, Node]) -> Iterator[tuple[str, int]]:
     """What registers that decide on cycles hold at the start, where not what they hold after reset."""
     stated = _entries(fields, "processor_state")
-    if not stated or processor not in names():
+    if not stated or not is_known(processor):
         return  # who loads it says that it is unknown
     cpu = load_processor(processor)
     for name, node in stated.items():

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ..board import FILE_NAME, Build, Project, find, load
-from ..cpu import Cpu, names
+from ..cpu import Cpu, is_known, names
 from ..cpu import load as load_processor
 from ..errors import BoardError, ClockhopError, Place, SourceError
 from ..quantity import Clock, parse_clock
@@ -186,7 +186,7 @@ def _processor(asked: Asked, source: str, project: Project | None) -> str:
             f"no processor is known: no {FILE_NAME} here or above; add --cpu, or write one with clockhop draft",
             Place(source),
         )
-    if name not in names():
+    if not is_known(name):
         place = project.processor_place if project and not asked.processor else None
         fault = f'unknown processor "{name}"; {nearest(name, names())}'
         raise BoardError(fault, place) if place else ClockhopError(f"--cpu: {fault}")

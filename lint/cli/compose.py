@@ -6,7 +6,7 @@ import click
 
 from ..board import Project, find
 from ..board import load as load_project
-from ..cpu import Cpu, load, names
+from ..cpu import Cpu, is_known, load, names
 from ..errors import ClockhopError
 from ..mend import Wanted, compose
 from ..quantity import Clock, parse_duration
@@ -59,7 +59,7 @@ def command(
 def _processor(cpu: str | None, project: Project | None, syntax: str) -> Cpu:
     if cpu is None and project is None:
         raise ClockhopError("no processor is known; add --cpu, such as --cpu 6809")
-    if cpu is not None and cpu not in names():
+    if cpu is not None and not is_known(cpu):
         raise ClockhopError(f'--cpu: unknown processor "{cpu}"; {nearest(cpu, names())}')
     if cpu is not None or project is None:
         return load(cpu or "", syntax)

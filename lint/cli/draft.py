@@ -9,7 +9,7 @@ import click
 from ..assemble import assemble
 from ..board import FILE_NAME, draft
 from ..chain import Chain, Request, candidates, defined, likely_entries, run, with_room
-from ..cpu import load, names
+from ..cpu import is_known, load, names
 from ..errors import ClockhopError, Place, SourceError
 from ..quantity import Clock
 from ..tables import nearest
@@ -94,7 +94,7 @@ def _text(chain: Chain, wish: _Wish, note: str, folder: Path) -> str:
 
 
 def _stated(name: str) -> str:
-    if name not in names():
+    if not is_known(name):
         raise ClockhopError(f'--cpu: unknown processor "{name}"; {nearest(name, names())}')
     return name
 

@@ -29,7 +29,7 @@ from .meaning import (
 from .model import Action, Fields, Form, Hole, Interrupt, Operation, Row, Value, Variant
 from .place import Moved, elsewhere, varying
 from .step import Guard, Kind, Repeated, Step
-from .table import names
+from .table import is_known, names
 
 __all__ = [
     "TAKEN",
@@ -80,6 +80,7 @@ __all__ = [
     "effects",
     "elsewhere",
     "evaluate",
+    "is_known",
     "load",
     "names",
     "run",

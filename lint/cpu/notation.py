@@ -3,12 +3,12 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
-from importlib.resources import files
 from typing import assert_never
 
-from lark import Lark, Token, Tree
+from lark import Token, Tree
 from lark.exceptions import UnexpectedInput
 
+from .. import packaged
 from ..errors import TableError
 from . import numbers
 from .meaning import (
@@ -60,15 +60,9 @@ def expression(text: str, names: Names) -> Expr:
 
 
 @cache
-def _parser() -> Lark:
-    text = files("clockhop.grammar").joinpath("meaning.lark").read_text(encoding="utf-8")
-    return Lark(text, parser="lalr", start=["meaning", "expr"], maybe_placeholders=True)
-
-
-@cache
 def _parsed(text: str, start: str) -> Tree[Token]:
     try:
-        return _parser().parse(text, start=start)
+        return packaged.parser("meaning", "meaning", "expr").parse(text, start=start)
     except UnexpectedInput as fault:
         column = getattr(fault, "column", 0)
         raise TableError(f'meaning "{text}": not understood at column {column}') from None

@@ -6,7 +6,7 @@ from functools import cache
 from importlib.resources import files
 
 from ..errors import Place, TableError
-from ..tables import Node, load, merge, nearest
+from ..tables import Node, merge, nearest, packaged
 from . import step
 from .decode import opcodes
 from .meaning import Expr, Register
@@ -47,6 +47,12 @@ def names() -> tuple[str, ...]:
     return tuple(found)
 
 
+def is_known(name: str) -> bool:
+    """Whether there is a table for that processor and start mode; no other table is read for that."""
+    stem, _, mode = name.rpartition("-")
+    return name in _stems() or (stem in _stems() and mode in _start_modes(_merged(stem)))
+
+
 def find(name: str) -> tuple[Node, Mapping[str, Node]]:
     """The merged table of a processor, and what its start mode adds to the initial values.
 
@@ -74,8 +80,7 @@ def _start_modes(root: Node) -> Mapping[str, Node]:
 @cache
 def _raw(stem: str) -> Node:
     path = f"cpus/{stem}.yaml"
-    text = files("clockhop.shared").joinpath(path).read_text(encoding="utf-8")
-    root = load(text, path)
+    root = packaged(path)
     root.fields(("cpu",), _SECTIONS.split())
     return root
 

@@ -4,12 +4,12 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
 from functools import cache
-from importlib.resources import files
 from itertools import pairwise
 
-from lark import Lark, Token, Tree
+from lark import Token, Tree
 from lark.exceptions import UnexpectedInput
 
+from .. import packaged
 from ..errors import Place, QuantityError
 from ..quantity import Duration, parse_duration
 from ..tables import nearest
@@ -68,7 +68,7 @@ def _notes(body: str) -> tuple[Note, ...]:
     if word not in FORMS:
         raise _NoteFault(f'timing note "{body}" is not understood; {nearest(word, FORMS)}', 0)
     try:
-        tree = _parser().parse(body)
+        tree = packaged.parser("note", "note").parse(body)
     except UnexpectedInput as fault:
         column = fault.column - 1 if isinstance(fault.column, int) and fault.column > 0 else len(body)
         raise _NoteFault(f'timing note "{body}" is not understood; write {FORMS[word]}', column) from None
@@ -77,12 +77,6 @@ def _notes(body: str) -> tuple[Note, ...]:
         return tuple(_READINGS[tree.data](tree))
     except QuantityError as fault:
         raise _NoteFault(f'timing note "{body}": {fault.message}', 0) from None
-
-
-@cache
-def _parser() -> Lark:
-    grammar = files("clockhop.grammar").joinpath("note.lark").read_text(encoding="utf-8")
-    return Lark(grammar, parser="lalr", start="note")
 
 
 def _tokens(tree: Tree[Token], kind: str) -> list[str]:

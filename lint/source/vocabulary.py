@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import Literal
 
 from ..errors import TableError
-from ..tables import Node, load, merge, nearest
+from ..tables import Node, merge, nearest, packaged
 
 Evaluation = Literal["precedence", "from_left", "as_fits"]
 Shape = Literal["none", "plain", "values", "mixed", "text", "rest"]
@@ -218,9 +218,7 @@ def _habit(node: Node) -> Habit:
 
 def _merged(name: str) -> Node:
     """The file of a syntax, put over the one it extends."""
-    path = f"{name}.yaml"
-    text = files("clockhop.shared").joinpath("syntaxes", path).read_text(encoding="utf-8")
-    root = load(text, path)
+    root = packaged(f"syntaxes/{name}.yaml", f"{name}.yaml")
     parent = root.mapping().get("extends")
     return merge(_merged(parent.text()), root) if parent else root
 

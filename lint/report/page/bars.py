@@ -75,15 +75,18 @@ def axis(clocks: Sequence[Clock], written_for: Clock | None) -> Axis:
 
 
 def scale(line: Axis) -> Markup:
-    """The clocks of the axis by name, each above its mark."""
-    return element(
-        "span",
-        [
-            element("span", clock.text(), class_=mark, style=f"left:{_per_cent(line.at(clock.hz))}")
-            for clock, mark in line.marks
-        ],
-        class_="scale",
-    )
+    """The clocks of the axis by name above their marks, in two rows by turns: neighbours have room."""
+    marks = sorted(line.marks, key=lambda mark: mark[0])
+    names = [
+        element(
+            "span",
+            clock.text(),
+            class_=f"{kind} low" if number % 2 == len(marks) % 2 else kind,
+            style=f"left:{_per_cent(line.at(clock.hz))}",
+        )
+        for number, (clock, kind) in enumerate(marks)
+    ]
+    return element("span", names, class_="scale")
 
 
 def stretch(margin: Margin, line: Axis, words: str, key: str) -> Markup:

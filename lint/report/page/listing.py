@@ -58,7 +58,7 @@ def listing(build: BuildCycles, number: int, found: Sequence[FindingRow], level:
 
 
 def _head() -> Markup:
-    names = ("line", "source", "called", "cycles")
+    names = ("line", "called", "cycles", "source")
     return element("thead", element("tr", [element("th", name, scope="col") for name in names]))
 
 
@@ -71,9 +71,9 @@ def _rows(
         yield element(
             "tr",
             element("th", element("a", str(line), href=f"#{key}-{line}"), scope="row"),
-            element("td", shown(file, line), class_="code"),
             element("td", called(file, line), class_="n"),
             element("td", figure(file, line), class_="n"),
+            element("td", shown(file, line), class_="code"),
             id=f"{key}-{line}",
             class_="hit" if here else None,
         )
@@ -87,16 +87,15 @@ def _finding(each: Found) -> Markup:
     finding = each.row.finding
     link = element("a", f"{finding.name}: {finding.message}", href=f"#f{each.number}")
     return element(
-        "tr", element("td"), element("td", badge(finding.severity), " ", link, colspan=3), class_="found"
+        "tr", element("td", colspan=3), element("td", badge(finding.severity), " ", link), class_="found"
     )
 
 
 def _sum(total: Sum) -> Markup:
-    words = f"{total.words}: {total.reason}" if total.reason else total.words
     return element(
         "tr",
         element("td"),
-        element("td", words, colspan=2, class_="n"),
-        element("td", total.figure, class_="n"),
+        element("td", total.figure, colspan=2, class_="n"),
+        element("td", total.words),
         class_=f"sum {total.of}",
     )

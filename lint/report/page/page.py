@@ -8,7 +8,7 @@ from typing import Final
 
 from ... import __version__
 from ...quantity import Clock
-from ...rules import RULES, Margin
+from ...rules import RULES, Margin, Severity
 from ..check import SEVERITIES, Check, FindingRow
 from ..check_text import plural
 from ..margin_table import BuildMargins, MarginRow, cell, edges, sentences
@@ -100,10 +100,8 @@ def _by_build(page: Page, content: _Content) -> Iterator[Markup]:
 def _first(page: Page) -> Iterator[Markup]:
     report = page.report
     for number, build in enumerate(page.builds):
-        errors = sum(r.finding.severity == "error" and number in r.runs for r in report.findings)
+        told = _worst([row.finding.severity for row in report.findings if number in row.runs])
         clocks = " and ".join(clock.text() for clock in build.margins.clocks)
-        faults = "no fault is found" if not errors else plural(errors, "fault")
-        told = element("span", faults, class_="error" if errors else "good")
         *others, holds = sentences(build.margins)
         held, _, _ = holds.partition("; ")
         name = f"{build.margins.name}: " if len(page.builds) > 1 else ""
@@ -118,6 +116,15 @@ def _first(page: Page) -> Iterator[Markup]:
         [element("li", element("b", count), f" {word}") for count, word in _counts(report)],
         class_="counts",
     )
+
+
+def _worst(severities: Sequence[Severity]) -> Markup:
+    errors, warnings = severities.count("error"), severities.count("warning")
+    if errors:
+        return element("span", plural(errors, "fault"), class_="error")
+    if warnings:
+        return element("span", f"no fault, {plural(warnings, 'warning')}", class_="warning")
+    return element("span", "no fault is found", class_="good")
 
 
 def _held(words: str) -> str:

@@ -50,7 +50,8 @@ td,th{padding:.35rem .75rem .35rem 0;vertical-align:top}
 .margins td:last-child{white-space:nowrap}
 .scale{position:relative;display:block;height:2.6em;font-size:.75rem;font-weight:600}
 .scale span{position:absolute;transform:translateX(-50%);white-space:nowrap;color:var(--ink)}
-.scale .before{top:1.3em;color:var(--dim)}
+.scale .before{color:var(--dim)}
+.scale .low{top:1.3em}
 svg{display:block}
 .track{fill:var(--line)}
 .held{fill:var(--good)}.doubt{fill:var(--dim)}
@@ -88,13 +89,16 @@ summary{cursor:pointer;color:var(--link);font-size:.875rem}
 .source{background:var(--code);font-size:13px;line-height:1.35}
 .source td,.source th{padding:0 .75rem 0 .5rem}
 .source thead th{padding:.35rem .75rem .35rem .5rem}
-.source .code{white-space:pre;width:100%}
+.source .code{white-space:pre;width:100%;border-left:1px solid var(--line)}
+.source thead th:nth-child(-n+3){text-align:right}
 .source th[scope=row]{font-weight:400;text-align:right}
 .source th[scope=row] a{color:var(--dim);text-decoration:none}
 .source .hit .code{font-weight:700}
-.source .found td{white-space:normal;padding-bottom:.35rem;font-family:system-ui,sans-serif}
-.source .sum td{font-weight:700;white-space:normal}
+.source .found td{padding-bottom:.35rem;font-family:system-ui,sans-serif}
+.source .sum td{font-weight:700}
 .source .loop td{color:var(--note)}
+.source td{white-space:nowrap}
+.source .sum td:last-child,.source .found td:last-child{border-left:1px solid var(--line);white-space:normal}
 tr:target,article:target,li:target{outline:3px solid var(--link)}
 tfoot{font-weight:700;border-top:1px solid var(--line)}
 table.sum{font-size:.9rem;margin:.5rem 0 1rem}

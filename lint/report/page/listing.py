@@ -92,10 +92,12 @@ def _finding(each: Found) -> Markup:
 
 
 def _sum(total: Sum) -> Markup:
+    # Where nothing but the reason is known, no finding need say it.
+    words = total.words if total.figure or not total.reason else f"{total.words}: {total.reason}"
     return element(
         "tr",
         element("td"),
         element("td", total.figure, colspan=2, class_="n"),
-        element("td", total.words),
+        element("td", words),
         class_=f"sum {total.of}",
     )

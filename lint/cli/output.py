@@ -2,7 +2,6 @@
 
 import os
 import sys
-import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
@@ -15,6 +14,7 @@ from ..chain import Chain
 from ..errors import Place, SourceError
 from ..report import Form, Paint, Report, Style, plain, write
 from ..visible import visible
+from ..whole import put
 from .recall import show, warn
 
 Colour = Literal["auto", "always", "never"]
@@ -86,17 +86,9 @@ def _question(chain: Chain) -> str:
 
 def store(output: str, text: str) -> None:
     """Writes `text` to the file `output` so that it is there whole or not at all."""
-    target = Path(output)
-    temporary = ""
     try:
-        handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-        os.chmod(temporary, 0o666 & ~_umask())
-        os.replace(temporary, target)
+        put(Path(output), text.encode())
     except OSError as fault:
-        if temporary:
-            Path(temporary).unlink(missing_ok=True)
         reason = (fault.strerror or "unwritable").lower()
         raise SourceError(f"can't be written ({reason}); name another file", Place(output)) from None
 
@@ -115,12 +107,6 @@ def refuse_file(output: str, files: Iterable[str]) -> None:
     wanted = os.path.realpath(output)
     if any(os.path.realpath(name) == wanted for name in files):
         raise SourceError("is a source of this report and stays as it is; name another file", Place(output))
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
 
 
 def _painted(text: str, style: Style) -> str:

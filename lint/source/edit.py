@@ -1,12 +1,12 @@
 """Changing a source file: spans are replaced, all other bytes stay, and the file changes in one step."""
 
 import os
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import Place, SourceError
+from ..whole import put
 from .statement import Source
 
 
@@ -48,14 +48,13 @@ def _range(change: Edit) -> str:
 
 
 def write_atomic(path: str | Path, data: bytes, expected: bytes) -> None:
-    """Puts `data` in place of the file, in one step and with the file's own permissions.
+    """Puts `data` in place of the file, in one step and with the file's own permissions and owner.
 
     Raises SourceError and leaves the file as it is when it no longer holds `expected`, is read-only, or
     can't be written.
     """
-    check_writable(path, expected)
     try:
-        _replace(Path(path).resolve(), data)
+        put(Path(path), data, last=lambda: check_writable(path, expected))
     except OSError as fault:
         raise _unwritable(path, fault) from None
 
@@ -75,18 +74,3 @@ def check_writable(path: str | Path, expected: bytes) -> None:
 def _unwritable(path: str | Path, fault: OSError) -> SourceError:
     reason = (fault.strerror or "unwritable").lower()
     return SourceError(f"can't be written ({reason}); check its permissions", Place(str(path)))
-
-
-def _replace(target: Path, data: bytes) -> None:
-    # In the same folder, so that the last step is a rename within one file system.
-    handle, temporary = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, target.stat().st_mode & 0o7777)
-        os.replace(temporary, target)
-    except BaseException:
-        os.unlink(temporary)
-        raise

@@ -148,6 +148,8 @@ class _Run:
             data=layout.data,
             code=layout.code,
             reserved=tuple(layout.reserved),
+            laid=tuple(layout.laid),
+            moved=layout.moved,
             opaque=tuple(layout.opaque),
             problems=tuple(problems),
             notes=tuple(layout.notes),
@@ -162,6 +164,7 @@ class _Run:
                 for name in dict.fromkeys([*self.first.deciding, *self.first.absent])
                 if name not in symbols or symbols[name].kind == "unknown"
             ),
+            choices={name: tuple(found) for name, found in self.first.choices_of.items()},
             statements=expander.statements,
             understood=expander.statements - len(layout.opaque),
             by_address=_by_address(layout.instructions),

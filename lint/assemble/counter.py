@@ -48,6 +48,11 @@ class Counter:
             self.structure = self.structure + size & self.mask
 
     @property
+    def moved_by(self) -> int:
+        """How far from where it runs moved code lies; 0 for all other."""
+        return self._phase[0] - self._phase[1] if self._phase else 0
+
+    @property
     def next(self) -> int:
         """Where what comes next begins: in the structure, else in the code."""
         return self.address if self.structure is None else self.structure

@@ -10,11 +10,21 @@ from ..errors import Place
 from ..source import PlacedNote, Span, Syntax, operands
 from . import match
 from .counter import Counter
-from .expression import Expression, Here, Name, Scope, evaluate, from_left_to_right
+from .expression import Binary, Expression, Group, Here, Name, Number, Scope, evaluate, from_left_to_right
 from .line import Line
 from .match import Candidate, Choice
 from .operand import Immediate, Value, parse_operand
-from .program import BoundNote, Instruction, Opaque, OperandNumber, Origin, Problem, Reserved, SymbolKind
+from .program import (
+    BoundNote,
+    Instruction,
+    Laid,
+    Opaque,
+    OperandNumber,
+    Origin,
+    Problem,
+    Reserved,
+    SymbolKind,
+)
 from .symbol import Definition, Table
 from .values import Part, Repeated, Text, values
 
@@ -42,6 +52,8 @@ class Layout:
     data: dict[int, int] = field(default_factory=dict)
     code: dict[int, int] = field(default_factory=dict)
     reserved: list[Reserved] = field(default_factory=list)
+    laid: list[Laid] = field(default_factory=list)
+    moved: dict[int, int] = field(default_factory=dict)
     opaque: list[Opaque] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     notes: list[BoundNote] = field(default_factory=list)
@@ -54,11 +66,16 @@ class Layout:
     conditions: list[Problem] = field(default_factory=list)  # what is wrong with conditions
     deciding: dict[str, Origin] = field(default_factory=dict)  # names without a value in a condition
     absent: dict[str, None] = field(default_factory=dict)  # names that a condition found to be undefined
+    choices_of: dict[str, dict[str, None]] = field(
+        default_factory=dict
+    )  # what conditions compare such a name with
     _labels: list[str] = field(default_factory=list)
     _prefix: str = ""  # of the fields of the structure that is open
     _open_structure: str = ""
     _pending: list[tuple[PlacedNote, Origin]] = field(default_factory=list)
     _here: int = 0  # where the line begins
+    _laid: int = 0  # how many data bytes the line has laid down
+    _lies_from: int = 0
 
     # ---- what conditions and expressions ask
 
@@ -73,6 +90,8 @@ class Layout:
         value = self.evaluate(expression, scope)
         for name in scope.missing:
             self.deciding.setdefault(name, line.origin)
+            found = _compared(expression, name)
+            self.choices_of.setdefault(name, {})["0 or not 0" if found is None else str(found)] = None
         return value
 
     def evaluate(self, expression: Expression, scope: Scope) -> int | None:
@@ -84,6 +103,7 @@ class Layout:
         found = self.table.find(line, name, self.order)
         if found is None:
             self.absent.setdefault(name)
+            self.choices_of.setdefault(name, {})["defined or not"] = None
         return found is not None
 
     def value(self, line: Line, expression: Expression, least: int = _LEAST, most: int = _MOST) -> int | None:
@@ -119,7 +139,11 @@ class Layout:
         self._pending += [(note, line.origin) for note in line.notes]
         match line.kind:
             case "directive":
+                start, self._lies_from, self._laid = self.counter.address, self.counter.moved_by, 0
                 self._directive(line)
+                if self._laid and self.emit:
+                    lies = start + self._lies_from
+                    self.laid.append(Laid(start, self._laid, line.origin, lies, self.certain))
             case "instruction":
                 self._label(line)
                 self._instruction(line)
@@ -235,6 +259,8 @@ class Layout:
             )
         )
         self.code.update(enumerate(action.code, action.address))
+        if self.counter.moved_by:
+            self.moved[index] = self.counter.moved_by
         self._labels.clear()
         self.notes += [BoundNote(note, index, origin) for note, origin in self._pending]
         self._pending.clear()
@@ -465,6 +491,7 @@ class Layout:
             digits = (value % (1 << 8 * size)).to_bytes(size, order)
             for offset, byte in enumerate(digits):
                 self.data[self.counter.address + offset & self.counter.mask] = byte
+        self._laid += size * (self.counter.structure is None)
         self._advance(size)
 
     def _text(self, line: Line) -> None:
@@ -652,6 +679,19 @@ class _Scope:
             self.missing[text] = None
             return 0 if self.zero else None
         return found.value
+
+
+def _compared(expression: Expression, name: str) -> int | None:
+    """The number that a condition compares a name with: 2 in CPU=2 and CPU-2."""
+    match expression:
+        case Group(inner):
+            return _compared(inner, name)
+        case Binary(_, Name(text), Number(value)) | Binary(_, Number(value), Name(text)) if text == name:
+            return value
+        case Binary(_, left, right):
+            found = _compared(left, name)
+            return _compared(right, name) if found is None else found
+    return None
 
 
 def _width(hole: Hole) -> tuple[int, int]:

@@ -1,6 +1,6 @@
 """The assembled program: every later stage asks it, none looks at source text again."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -131,6 +131,17 @@ class Reserved:
 
 
 @dataclass(frozen=True, slots=True)
+class Laid:
+    """Data bytes that one line lays down; `lies` is where, which with moved code is not where it runs."""
+
+    start: int
+    size: int
+    origin: Origin
+    lies: int
+    certain: bool
+
+
+@dataclass(frozen=True, slots=True)
 class BoundNote:
     """A timing note and the instruction it speaks of: that of its line, else the next one."""
 
@@ -151,12 +162,13 @@ class Inclusion:
 class Program:
     """All of one build. Instructions stand in the order of the source, which need not be that of addresses.
 
-    `data` holds the byte values laid down by data directives, `code` those of the instructions. `statements`
+    `data` holds the byte values laid down by data directives, `code` those of the instructions, `laid` the lines the
+    data comes from. `moved` says of instructions, by index, how far from where they run they lie. `statements`
     counts lines that are neither blank nor comment (macro uses expanded), `understood` those that are not
     opaque; lines of a false condition count as understood. `included_bytes` are the files whose bytes were laid
     down as they are, `inclusions` all lines that name a file that was found. `macros` has where each macro is defined
-    last, by its name in upper case. `undefined` are the names that conditions asked
-    for and nobody defined: a define would decide them.
+    last, by its name in upper case. `undefined` are the names that conditions asked for and nobody defined: a define
+    would decide them. `choices` has what the conditions compare each with, or "defined or not".
     """
 
     cpu: Cpu
@@ -166,6 +178,8 @@ class Program:
     data: Mapping[int, int]
     code: Mapping[int, int]
     reserved: tuple[Reserved, ...]
+    laid: tuple[Laid, ...]
+    moved: Mapping[int, int]
     opaque: tuple[Opaque, ...]
     problems: tuple[Problem, ...]
     notes: tuple[BoundNote, ...]
@@ -176,10 +190,24 @@ class Program:
     inclusions: tuple[Inclusion, ...]
     macros: Mapping[str, Origin]
     undefined: tuple[str, ...]
+    choices: Mapping[str, tuple[str, ...]]
     statements: int
     understood: int
     by_address: Mapping[int, tuple[int, ...]]
     names: Mapping[int, tuple[str, ...]]
+
+    def bytes(self) -> Iterator[tuple[int, int | None, Origin]]:
+        """Every byte it puts into memory: where it lies, its value where that and the address are known, its line."""
+        mask = (1 << self.cpu.address_bits) - 1
+        for each in self.instructions:
+            is_known = each.certain and all(number.value is not None for number in each.operands)
+            start = each.address + self.moved.get(each.index, 0)
+            for offset, byte in enumerate(each.action.code):
+                yield start + offset & mask, byte if is_known else None, each.origin
+        for laid in self.laid:
+            for offset in range(laid.size):
+                byte_there = self.data.get(laid.start + offset & mask) if laid.certain else None
+                yield laid.lies + offset & mask, byte_there, laid.origin
 
     def at(self, address: int, near: int = 0) -> Instruction | None:
         """The instruction that starts at `address`; of several (overlays) the nearest to index `near`."""

@@ -4,6 +4,7 @@ from .buffer import reader
 from .candidate import candidates, likely_entries
 from .chain import Chain, run
 from .depth import with_room
+from .image import Comparison, compare, read_image
 from .inputs import inputs
 from .judgement import judge, margins_of, paces_of
 from .request import Asked, Request, defined, number, requests, stated
@@ -11,8 +12,10 @@ from .request import Asked, Request, defined, number, requests, stated
 __all__ = [
     "Asked",
     "Chain",
+    "Comparison",
     "Request",
     "candidates",
+    "compare",
     "defined",
     "inputs",
     "judge",
@@ -20,6 +23,7 @@ __all__ = [
     "margins_of",
     "number",
     "paces_of",
+    "read_image",
     "reader",
     "requests",
     "run",

@@ -9,7 +9,20 @@ from typing import Any, Literal
 import click
 
 from ..board import FailOn
-from ..chain import Asked, Chain, Request, judge, reader, requests, run, with_room
+from ..chain import (
+    Asked,
+    Chain,
+    Comparison,
+    Request,
+    compare,
+    judge,
+    number,
+    read_image,
+    reader,
+    requests,
+    run,
+    with_room,
+)
 from ..errors import Place, SourceError
 from ..mend import Plan
 from ..report import Check, Form, Judged, check, mended, planned, summarise
@@ -31,6 +44,8 @@ class _Manner:
     quiet: bool
     summary_only: bool
     known: str | None
+    image: str | None
+    origin: int | None
     held: Mapping[str, bytes]
 
     @property
@@ -61,6 +76,10 @@ class _Manner:
     metavar="FILE",
     help="The source, or a file it includes, that the standard input stands for.",
 )
+@click.option(
+    "--image", metavar="FILE", help="Compare with the bytes that were burned: Intel hex, S-records, plain."
+)
+@click.option("--origin", metavar="ADDRESS", help="With --image: where the first of plain bytes lies.")
 @click.option("--depends", is_flag=True, help="Print rules for make instead: what each SOURCE rests on.")
 @click.option(
     "--target", metavar="NAME", help="With --depends: what make makes, instead of SOURCE as .checked."
@@ -77,6 +96,8 @@ def command(
     grow: bool,
     stdin: bool,
     stdin_name: str | None,
+    image: str | None,
+    origin: str | None,
     depends: bool,
     target: str | None,
     **options: Any,
@@ -103,12 +124,15 @@ def command(
         raise click.UsageError("--stdin and --stdin-name FILE belong together; give both")
     if stdin and record:
         raise click.UsageError("--record and --stdin are both given; record what is in the files")
+    if origin is not None and (image is None or number(origin) is None):
+        raise click.UsageError("--origin says where --image FILE begins; write --origin $F000")
     what = asked(**options)
     held: dict[str, bytes] = {}
     if stdin_name is not None:
         held = {stdin_name: sys.stdin.buffer.read(LARGEST + 1)}
         what = replace(what, sources=what.sources or (stdin_name,))
-    manner = _Manner(form, output, fail_on, quiet, summary_only, known, held)
+    first = number(origin) if origin is not None else None
+    manner = _Manner(form, output, fail_on, quiet, summary_only, known, image, first, held)
     if depends:
         from .depends import make_depends
 
@@ -131,6 +155,8 @@ def _check(what: Asked, manner: _Manner) -> int:
         if manner.output.path is not None:
             refuse_file(manner.output.path, [manner.known])
         report = without_known(report, manner.known)
+    if manner.image:
+        report = replace(report, image=_compared(chains, manner.image, manner.origin))
     if plans:
         from ..report.page import html, page_of
 
@@ -140,6 +166,12 @@ def _check(what: Asked, manner: _Manner) -> int:
     if manner.output.path is None and not manner.held:
         repeatable()
     return int(report.fails(manner.fail_on))
+
+
+def _compared(chains: list[Chain], path: str, origin: int | None) -> Comparison:
+    if len(chains) != 1:
+        raise click.UsageError(f"--image is of one build and {len(chains)} are checked; name its SOURCE")
+    return compare(chains[0].program, read_image(path, origin))
 
 
 def _refuse_unread(chains: list[Chain], held: Mapping[str, bytes]) -> None:

@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import zip_longest
 
 from ..board import FailOn, Part
-from ..chain import Chain
+from ..chain import Chain, Comparison
 from ..errors import Place
 from ..quantity import Clock
 from ..rules import RULES, Finding, Holds, Open, PadGoal, Severity, Verdict
@@ -121,7 +121,8 @@ class Check:
     """The report. `findings` are in the order of files and lines; one that several builds share stands once.
 
     `accepted` counts findings that the source or the project file accepts; `cautions` are said once. `unmapped` are the
-    device addresses that were not judged because no part is there. `known` is None where nothing was compared with a
+    device addresses that were not judged because no part is there. `image` is what a comparison with burned bytes gave.
+    `known` is None where nothing was compared with a
     record; findings left out by it are not in `findings`.
     """
 
@@ -133,6 +134,7 @@ class Check:
     cautions: tuple[str, ...]
     unmapped: int
     known: Compared | None = None
+    image: Comparison | None = None
 
     @property
     def clocks(self) -> tuple[Clock, ...]:
@@ -161,12 +163,17 @@ class Check:
     def fails(self, level: FailOn | None = None) -> bool:
         """Whether a finding is at or above the level; None: that of the build it is in.
 
-        A build of which too little was understood fails at every level.
+        A build of which too little was understood, or other bytes than were burned, fails at every level.
         """
-        return any(build.too_little for build in self.builds) or any(
-            row.finding.severity in _failing(level or self.builds[number].fail_on)
-            for row in self.findings
-            for number in row.runs
+        is_other = self.image is not None and not self.image.fits
+        return (
+            is_other
+            or any(build.too_little for build in self.builds)
+            or any(
+                row.finding.severity in _failing(level or self.builds[number].fail_on)
+                for row in self.findings
+                for number in row.runs
+            )
         )
 
 

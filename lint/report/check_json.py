@@ -1,5 +1,6 @@
 """`check` for machines: shared/schemas/report-check.json says what is in it."""
 
+from ..chain import Comparison
 from ..rules import Finding
 from .amount import Json, exact, seconds
 from .check import BuildChecked, Check, Compared, FindingRow, HoldsRow, OpenRow
@@ -32,8 +33,30 @@ def value(report: Check) -> Json:
                 {"file": unread.file, "line": unread.line, "cause": unread.cause} for unread in report.unread
             ],
         },
+        "image": _image(report.image) if report.image else None,
         "cautions": list(report.cautions),
         "known": _known(report.known) if report.known else None,
+    }
+
+
+def _image(image: Comparison) -> Json:
+    first = image.first
+    return {
+        "file": image.path,
+        "fits": image.fits,
+        "compared": image.compared,
+        "differing": image.differing,
+        "absent": image.absent,
+        "unknown": image.unknown,
+        "first": {
+            "file": first.place.path,
+            "line": first.place.line,
+            "address": first.address,
+            "program": first.ours,
+            "burned": first.burned,
+        }
+        if first
+        else None,
     }
 
 

@@ -3,6 +3,8 @@
 from collections import Counter
 from collections.abc import Iterator
 
+from ..address import shown
+from ..chain import Comparison
 from ..rules import Severity
 from .check import SEVERITIES, Check, FindingRow, Gone
 from .table import Paint
@@ -30,6 +32,8 @@ def lines(report: Check) -> Iterator[str]:
         for build in report.builds
         if build.too_little
     )
+    if report.image and not report.image.fits:
+        yield f"{report.image.path}: error: other-bytes: {compared_with(report.image)}"
     for gone in report.known.gone if report.known else ():
         yield f"{gone.place}: note: known-gone: {_gone(gone)}"
 
@@ -52,7 +56,35 @@ def summary(report: Check, paint: Paint) -> Iterator[str]:
         if build.too_little:
             yield paint(f"    too little of {build.name}: {build.too_little}", "error")
     yield from (f"caution: {caution}" for caution in report.cautions)
+    if report.image:
+        yield paint(
+            f"image {report.image.path}: {compared_with(report.image)}",
+            "good" if report.image.fits else "error",
+        )
     yield _coverage(report)
+
+
+def compared_with(image: Comparison) -> str:
+    """How the bytes of the program compare with those that were burned, in one line."""
+    rest = "".join(
+        f"; {plural(count, 'byte')} {what}"
+        for count, what in (
+            (image.absent, "of the program not in the image"),
+            (image.unknown, "not compared, their values or places are not known"),
+        )
+        if count
+    )
+    if image.first is None:
+        compared = (
+            f"all {plural(image.compared, 'byte')} compared are the program's"
+            if image.compared
+            else "nothing compared"
+        )
+        return compared + rest
+    first = image.first
+    where = f"first at {shown(first.address)}, {first.place.path}:{first.place.line}"
+    bytes_there = f"${first.ours:02X} in the program, ${first.burned:02X} burned"
+    return f"{image.differing} of {plural(image.compared, 'byte')} differ, {where}: {bytes_there}{rest}"
 
 
 def _coverage(report: Check) -> str:

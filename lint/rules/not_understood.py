@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..assemble import Program
 from ..errors import Place
 from .base import Case, Finding, Rule, Verdict
 from .words import counted
@@ -24,8 +25,15 @@ def judge(case: Case) -> Iterator[Verdict]:
         yield _finding(bad.place, bad.message, bad.message)
     if case.program.undefined:
         names = ", ".join(sorted(case.program.undefined))
-        message = f"conditions ask for {names}, which nothing defines; -D NAME=VALUE decides them"
+        asked = ", ".join(_choices(case.program, name) for name in sorted(case.program.undefined))
+        message = f"conditions ask for {asked}, which nothing defines; -D NAME=VALUE decides them"
         yield Finding("not-understood", "note", Place(case.program.path), message, names)
+
+
+def _choices(program: Program, name: str) -> str:
+    """A name with what the conditions compare it with."""
+    found = program.choices.get(name, ())
+    return f"{name} ({' or '.join(found)})" if found else name
 
 
 def _finding(place: Place, message: str, subject: str, count: int = 1) -> Finding:

@@ -27,6 +27,12 @@ def test_a_name_that_decides_a_condition_and_is_defined_nowhere_is_noted(judge):
     found = judge(not_understood, text)
     assert [(f.severity, f.message) for f in found][-1] == (
         "note",
-        "conditions ask for FAST, which nothing defines; -D NAME=VALUE decides them",
+        "conditions ask for FAST (0 or not 0), which nothing defines; -D NAME=VALUE decides them",
     )
     assert judge(not_understood, "FAST EQU 0\n" + text) == []
+
+
+def test_the_values_that_conditions_ask_for_are_told(judge):
+    text = "GO NOP\n IF CPU=1\n NOP\n ENDC\n IFEQ CPU-2\n MUL\n ENDC\n IFDEF SLOW\n NOP\n ENDC\n RTS\n"
+    message = judge(not_understood, text)[-1].message
+    assert message.startswith("conditions ask for CPU (1 or 2), SLOW (defined or not), which nothing defines")

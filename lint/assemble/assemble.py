@@ -28,6 +28,7 @@ def words(cpu: Cpu, habits: frozenset[str] = frozenset()) -> Vocabulary:
         if all(variant.pattern == "" for row in rows for variant in row.form.variants)
     ]
     foreign = frozenset[str]().union(*cpu.words.values())
+    foreign |= {each.word for each in load_syntax(cpu.syntax).several if each.mnemonics() <= foreign} - {"*"}
     return vocabulary(cpu.syntax, [*cpu.mnemonics, *cpu.whole], [*bare, *cpu.whole], foreign, habits)
 
 
@@ -92,7 +93,7 @@ class _Run:
         self.defines = defines
         self.from_left = from_left
         self.fits_from_left = False
-        self.choices: dict[int, Choice] = {}
+        self.choices: dict[tuple[int, int], Choice] = {}
         self.written: set[str] = set()
         self.first = self._layout(None, emit=False)
         self.expander = Expander(words, reader, include_paths, self.first, self.written)

@@ -30,6 +30,8 @@ from .values import Part, Repeated, Text, values
 
 _MIXED = re.compile(r"""\"[^\"]*\"|'[^']*'|[^\s]+""")
 _LEAST, _MOST = -0x8000, 0xFFFF
+# Ways of writing that stand for others may do so some levels deep.
+_MOST_PARTS = 8**4
 _SIZES = {"bytes": 1, "words": 2, "triples": 3, "longs": 4}
 
 
@@ -41,7 +43,7 @@ class Layout:
     syntax: Syntax
     table: Table
     emit: bool
-    choices: dict[int, Choice]
+    choices: dict[tuple[int, int], Choice]
     counter: Counter
     from_left: bool = False  # 2+3*4 is 20
     order: int = 0
@@ -180,12 +182,12 @@ class Layout:
 
     # ---- instructions
 
-    def _instruction(self, line: Line, inline: bytes = b"") -> None:
-        choice = self.choices.get(self.order) or self._chosen(line)
+    def _instruction(self, line: Line, inline: bytes = b"", part: int = 0) -> None:
+        choice = self.choices.get((self.order, part)) or self._chosen(line)
         if choice is None:
-            self._opaque(line, f'{line.word} has no operand "{line.operand}"')
+            self._several(line, part)
             return
-        self.choices[self.order] = choice
+        self.choices[self.order, part] = choice
         candidate = choice.candidate
         if self.emit:
             numbers = tuple(self._operands(line, candidate))
@@ -193,6 +195,24 @@ class Layout:
             if choice.by_value and any(number.value is None for number in numbers):
                 self.certain = False  # its size was a guess
         self.counter.advance(self.cpu.size(candidate.row, candidate.variant) + len(inline))
+
+    def _several(self, line: Line, part: int) -> None:
+        """What is no instruction but stands for some: they are put in place, with operands that the source hasn't."""
+        syntax = line.row.source.vocabulary.syntax
+        text = line.operand
+        operand = text if "'" in text or '"' in text else "".join(text.split())
+        ways = (each.of(line.word, operand) for each in syntax.several)
+        known = (way for way in ways if way and all(self._is_mnemonic(word) for word, _ in way))
+        found = next(known, None) if part < _MOST_PARTS else None
+        if found is None:
+            self._opaque(line, f'{line.word} has no operand "{text}"')
+            return
+        row = replace(line.row, pieces=())
+        for number, (word, operand) in enumerate(found, 1):
+            self._instruction(replace(line, row=row, word=word, operand=operand), part=part * 8 + number)
+
+    def _is_mnemonic(self, word: str) -> bool:
+        return any(word.upper() in words for words in self.cpu.words.values())
 
     def _chosen(self, line: Line) -> Choice | None:
         # Where a comment was taken for the rest of an operand, the text up to the first blank is one.

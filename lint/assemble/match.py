@@ -119,6 +119,9 @@ def fields(
         if known is None:
             filled[hole.name] = address % (1 << cpu.address_bits) if hole.kind == "relative" else 0
             continue
+        # RST 7 for RST 38H: below 8 it is the number of the place, not its address.
+        if hole.kind == "multiple" and 0 < known < 8:
+            known *= 8
         wrapped = _wrapped(hole, known, cpu.address_bits)
         if hole.low <= wrapped <= hole.high and (hole.kind != "multiple" or wrapped % 8 == 0):
             filled[hole.name] = wrapped
@@ -160,7 +163,13 @@ def _shortest(found: Sequence[Candidate]) -> tuple[Candidate, ...]:
 
 @cache
 def _registers(cpu: Cpu) -> frozenset[str]:
-    return frozenset(cpu.registers) | frozenset(cpu.views)
+    """The registers that operands may name: PC and flags are words like others where none does."""
+    variants = [variant for row in cpu.rows for variant in row.form.variants]
+    named = {
+        code for each in variants for hole in each.holes if hole.registers for code in hole.registers.codes
+    }
+    words = named.union(*(_WORD.findall(each.pattern) for each in variants))
+    return (frozenset(cpu.registers) | frozenset(cpu.views)) & words
 
 
 @cache
@@ -170,6 +179,7 @@ def _pattern(grammar: str, text: str) -> tuple[Item, ...]:
     return items
 
 
+_WORD = re.compile(r"[A-Z]+\w*")
 _BETWEEN_PARTS = re.compile(r"(?<=[^\s,])\s+(?=[^\s,])")
 
 
@@ -247,7 +257,7 @@ class _Match:
             case Value(Name(hole)), Value(expression, span, force) if self.is_number(hole):
                 if isinstance(expression, Group) and self.speaks_of_registers(expression.inner):
                     return False
-                if isinstance(expression, Name) and not alone and expression.text.upper() in self.registers:
+                if not alone and self.speaks_of_registers(expression):
                     return False
                 return self.number(hole, expression, span, force or mark)
             case Value(Group(Name(hole))), Value(Group(expression), span, force) if self.is_number(hole):

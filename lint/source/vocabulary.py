@@ -43,6 +43,29 @@ class Habit:
     sign: re.Pattern[str]
 
 
+@dataclass(frozen=True, slots=True)
+class Several:
+    """A way of writing that stands for one or more instructions: `word` may be * for any."""
+
+    word: str
+    operand: re.Pattern[str]
+    instructions: tuple[str, ...]
+
+    def mnemonics(self) -> frozenset[str]:
+        """What a processor must have for it."""
+        return frozenset(each.partition(" ")[0] for each in self.instructions) - {"*"}
+
+    def of(self, word: str, operand: str) -> tuple[tuple[str, str], ...] | None:
+        """The mnemonics and operands that a mnemonic and operand stand for; None when it is not this way of writing."""
+        found = self.operand.fullmatch(operand) if self.word in ("*", word) else None
+        if found is None:
+            return None
+        made = (
+            (found.expand(each.replace("*", word, 1)) if "\\" in each else each) for each in self.instructions
+        )
+        return tuple((name, rest) for name, _, rest in (each.partition(" ") for each in made))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Syntax:
     """One file of shared/syntaxes: spelling habits as data, all words in upper case.
@@ -83,6 +106,7 @@ class Syntax:
     alone: Mapping[str, str]
     directives: Mapping[str, str]
     shapes: Mapping[str, Shape]
+    several: tuple[Several, ...]
     habits: Mapping[str, Habit]
     taken: frozenset[str]
     silent_marks: str
@@ -208,6 +232,15 @@ def _habits(root: Node) -> Mapping[str, Node]:
     return node.mapping() if node else {}
 
 
+def _several(node: Node) -> Several:
+    word, operand, *instructions = node.sequence()
+    try:
+        pattern = re.compile(operand.text(), re.IGNORECASE)
+    except re.error as fault:
+        operand.fail(f"no regular expression: {fault}")
+    return Several(word.text().upper(), pattern, tuple(each.text() for each in instructions))
+
+
 def _habit(node: Node) -> Habit:
     entries = node.fields(_HABIT)
     try:
@@ -246,7 +279,7 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
         optional=[
             *("extends", "here", "label_mark", "split_operations", "index_registers", "blank_separated"),
             *("habits", "silent_marks", "separators", "direct_sections", "operation_forms", "alone"),
-            "include_endings",
+            *("include_endings", "several"),
         ],
     )
     comments = top["comments"].fields(required=["column_one", "indented", "trailing"], optional=["slashes"])
@@ -300,6 +333,7 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
             for shape, kinds in top["shapes"].fields(optional=list(_SHAPES)).items()
             for kind in kinds.sequence()
         },
+        several=tuple(_several(node) for node in top["several"].sequence()) if "several" in top else (),
         habits={name: _habit(node) for name, node in _habits(root).items()},
         taken=habits,
         silent_marks=top["silent_marks"].text() if "silent_marks" in top else "",

@@ -245,3 +245,42 @@ def test_a_mark_before_numbers_is_told_from_the_file_or_stated(code):
         == "3e12 0603"
     )
     assert code(" CP 5\n JP 0\n", "z80", syntax="intel") == "f40500 f20000"
+
+
+WRITTEN_OTHERWISE = [
+    ("EX AF,AF", "08"),
+    ("IN A,(BC)", "ed78"),
+    ("OUT 5,A", "d305"),
+    ("RST 7", "ff"),
+    ("LD BC, HL", "44 4d"),
+    ("LD IX,BC", "dd60 dd69"),
+    ("LD HL,(IX-2)", "dd6efe dd66ff"),
+    ("LD A,(HL+)", "7e 23"),
+    ("OR (HL-)", "b6 2b"),
+    ("SRA HL", "cb2c cb1d"),
+    ("PUSH BC,DE,HL", "c5 d5 e5"),
+]
+
+
+@pytest.mark.parametrize(("text", "code_of_it"), WRITTEN_OTHERWISE)
+def test_what_is_no_instruction_may_stand_for_some(code, text, code_of_it):
+    assert code(f" {text}\n", "z80") == code_of_it
+
+
+def test_what_an_8085_has_beyond_an_8080_is_written_in_zilog_s_way_too(code, assembled):
+    text = " LD DE,SP+2\n LD HL,(DE)\n SUB HL,BC\n SRA HL\n JP NK,$\n"
+    assert code(text, "8085") == "3802 ed 08 10 dd0500"
+    assert [each.cause for each in assembled(text, "z80").opaque] == [
+        'LD has no operand "DE,SP+2"',
+        'LD has no operand "HL,(DE)"',
+        'SUB has no operand "HL,BC"',
+        'JP has no operand "NK,$"',
+    ]
+
+
+def test_a_number_in_place_of_a_register_is_an_immediate_in_intel_s_words(code):
+    assert code(" MOV M,3FH\n SUB 7\n LXI HL,5\n PUSH AF\n STAX H\n", "8080") == "363f d607 210500 f5 77"
+
+
+def test_a_word_that_no_operand_names_as_a_register_is_a_symbol(code):
+    assert code(" LD HL,(PC)\nPC EQU 1234H\n", "z80") == "2a3412"

@@ -341,13 +341,21 @@ def merge(a: State, b: State, different: Merge) -> State:
 def granted(state: State, condition: Term) -> State:
     """The state where the condition (0 or 1) is known to be 1: what it says of single values is put in."""
     made = state.copy()
+    known = told(condition)
+    made.registers = {name: known(value) for name, value in state.registers.items()}
+    made.memory = {address: known(value) for address, value in state.memory.items()}
+    return made
+
+
+def told(condition: Term) -> Callable[[Term], Term]:
+    """What a condition (0 or 1) that is known to be 1 says of a value: a number, or nothing new."""
     test = condition.atom
     zero = test.args[0] if isinstance(test, Op) and test.name == "zero" else None
 
-    told = {part for said in (condition, zero) if said is not None for part, _ in said.parts}
+    spoken_of = {part for said in (condition, zero) if said is not None for part, _ in said.parts}
 
     def known(value: Term) -> Term:
-        if not any(part in told for part, _ in value.parts):
+        if not any(part in spoken_of for part, _ in value.parts):
             return value
         for said, factor in ((condition, 1), (zero, 0)):
             if said is not None:
@@ -357,9 +365,7 @@ def granted(state: State, condition: Term) -> State:
                         return term.number(rest.constant + sign * factor)
         return value
 
-    made.registers = {name: known(value) for name, value in state.registers.items()}
-    made.memory = {address: known(value) for address, value in state.memory.items()}
-    return made
+    return known
 
 
 def changed(state: State) -> Iterator[tuple[str, Term]]:

@@ -235,6 +235,9 @@ def _wrapped(a: Term, width: int) -> Term:
     low, high = a.bounds
     if low >= 0 and high < 1 << width:
         return a
+    carried = _carried(a, width) if len(a.parts) == 2 and not a.constant else None
+    if carried is not None:
+        return carried
     single = a.atom
     if isinstance(single, Op) and single.name in _BITWISE:
         return bits(a, width - 1, 0)
@@ -270,6 +273,8 @@ def bits(a: Term, high: int, low: int) -> Term:
         return bitwise(single.name, left, right)
     if low == 0:
         return modulo(a, width)
+    if width == 1 and a.bounds[0] < 0 and -(1 << low) <= a.bounds[0] and a.bounds[1] < 1 << low:
+        return less(a, ZERO)  # the borrow of a difference
     if isinstance(single, Op) and single.name == "wrap" and single.numbers[0] > high:
         inner = _split(single.args[0], high, low)
         if inner is not None:
@@ -298,6 +303,52 @@ def _split(a: Term, high: int, low: int) -> Term | None:
         return None
     shifted = _linear(a.constant >> low, {part: k >> low for part, k in upper.items()})
     return modulo(shifted, high - low + 1)
+
+
+def _carried(a: Term, width: int) -> Term | None:
+    """The high bits of a sum or difference where `a` is those of a number and the carry or borrow of the low ones."""
+    (upper, factor), (bit, sign) = sorted(a.parts, key=lambda part: part[0].high - part[0].low, reverse=True)
+    if not (isinstance(upper, Op) and upper.name == "bits" and isinstance(bit, Op) and factor == 1):
+        return None
+    top, base = upper.numbers
+    if top - base + 1 != width or base > _CARRIED or (bit.low, bit.high) != (0, 1):
+        return None
+    up = 1 if sign == 1 else -1
+    if sign % (1 << width) != up % (1 << width):
+        return None
+    step = _carry_of(upper.args[0], base, bit, up)
+    return None if step is None else bits(add(upper.args[0], Term(step)), top, base)
+
+
+_CARRIED: Final = 8  # bits whose every value is tried
+
+
+def _carry_of(whole: Term, width: int, bit: Op, up: int) -> int | None:
+    """What added to `whole` makes `bit` the carry (up) or borrow out of its low bits; None where nothing does."""
+    low = next((x for arg in bit.args for x, _ in arg.parts if len(arg.parts) == 1), None)
+    if not isinstance(low, Op) or low.name != "wrap" or low.numbers != (width,):
+        return None
+    apart = modulo(add(whole, low.args[0], -1), width).value
+    if apart is None or atoms_of(bit) != {low}:
+        return None
+    size = 1 << width
+    set_for = {v for v in range(size) if rebuild(bit, tuple(_at(arg, low, v) for arg in bit.args)) == ONE}
+    step = len(set_for)
+    own = ((v, (v + apart) % size) for v in range(size))
+    if all((v in set_for) is (x + step >= size if up > 0 else x < step) for v, x in own):
+        return up * step
+    return None
+
+
+def atoms_of(bit: Op) -> set[Atom]:
+    """The atoms its arguments are made of."""
+    return {part for arg in bit.args for part, _ in arg.parts}
+
+
+def _at(a: Term, low: Op, value: int) -> Term:
+    """The term where its atom `low` has that value."""
+    factor = dict(a.parts).get(low, 0)
+    return add(add(a, atom(low), -factor), Term(factor * value))
 
 
 def join(high: Term, low: Term, width: int) -> Term:

@@ -3,18 +3,58 @@
 from __future__ import annotations
 
 from ..cpu import term
-from ..cpu.symbolic import State, merge, unsure
-from ..cpu.term import Held, Input, Term
+from ..cpu.symbolic import State, merge, told, unsure
+from ..cpu.term import Held, Input, Term, Turn
 from ..flow import is_free, stack_pointers
-from .polynomial import Cost, either
+from .polynomial import Cost, constant, either, variable
 from .ways import Arrival, Out
 
 
 def joined(a: Arrival | None, b: Arrival) -> Arrival:
-    """Two ways to one point as one: what differs is known by its bounds, and only tests that both passed count."""
+    """Two ways to one point as one: what differs is known by its bounds, and only tests that both passed count.
+
+    Where a test led the two apart, what one of them counts up or down depends on that test alone; so does their time if
+    the test is one of turns.
+    """
     if a is None:
         return b
-    return Arrival(merge(a.state, b.state, _differs), either(a.cost, b.cost), a.guards & b.guards)
+    test = next(
+        (guard for guard in sorted(a.guards, key=_rank) if term.negate_truth(guard) in b.guards), None
+    )
+    if test is None:
+        return Arrival(merge(a.state, b.state, _differs), either(a.cost, b.cost), a.guards & b.guards)
+
+    here, there = told(test), told(term.negate_truth(test))
+
+    def differs(x: Term, y: Term, name: str) -> Term:
+        if there(x) == y or here(y) == x:
+            return x if there(x) == y else y
+        width = 8 if name == "memory" else a.state.width(name)
+        step = term.modulo(term.add(x, y, -1), width).value
+        return (
+            _differs(x, y, name)
+            if step is None
+            else term.modulo(term.add(y, test, _near(step, width)), width)
+        )
+
+    return Arrival(merge(a.state, b.state, differs), _by_test(a.cost, b.cost, test), a.guards & b.guards)
+
+
+def _rank(guard: Term) -> int:
+    return guard.rank
+
+
+def _near(step: int, width: int) -> int:
+    return step - (1 << width) if step >> (width - 1) else step
+
+
+def _by_test(a: Cost, b: Cost, test: Term) -> Cost:
+    """The cost that is `a` where the test holds, else `b`."""
+    if not (a.exact and b.exact) or not all(isinstance(i.origin, Turn) for i in test.inputs):
+        return either(a, b)
+    holds = variable(term.add(test, term.ONE), 2) + constant(-1)
+    cost = b.fewest + holds * (a.fewest + b.fewest.scaled(-1))
+    return Cost(cost, cost)
 
 
 def _differs(a: Term, b: Term, name: str) -> Term:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import permutations
 
 from ..cpu import term
+from ..cpu.stepper import stepper
 from ..cpu.symbolic import Reader, State, changed, resolver, unsure
 from ..cpu.term import Cell, Held, Input, Seen, Slot, Term, Unsure
 from .ways import Moving, Out
@@ -115,11 +117,30 @@ class _Maker:
                 continue
             apart = term.add(Reader(self.back).read(register), held.read(register), -1)
             step = term.modulo(apart, register.width).value
+            if step is None and [width for _, width in register.parts] == [8, 8]:
+                (high, _), (low, _) = register.parts
+                step = _carried(*(at.get(name) for at in (held.state, self.back) for name in (high, low)))
             if step:
                 now = term.add(Reader(self.start).read(register), self.k, step)
                 Reader(self.head).write(register, now)
                 paired |= names
-        return paired
+        return paired | self._joined_registers(paired)
+
+    def _joined_registers(self, paired: set[str]) -> set[str]:
+        """Two registers of a byte each that the program makes one counter of, though the processor does not."""
+        held = State(self.start.cpu, self.scope)
+        single = [name for name, _ in self.changed if name not in paired and self.start.width(name) == 8]
+        for low, high in permutations(single, 2):
+            step = _carried(*(at.get(name) for at in (held, self.back) for name in (high, low)))
+            if step:
+                start = term.join(self.start.get(high), self.start.get(low), 8)
+                now = term.modulo(term.add(start, self.k, step), 16)
+                self.head.registers[high], self.head.registers[low] = (
+                    term.bits(now, 15, 8),
+                    term.bits(now, 7, 0),
+                )
+                return {low, high}
+        return set()
 
     def _paired_bytes(self) -> set[Term]:
         """Two bytes in memory that count as one word, at addresses that stay."""
@@ -134,6 +155,10 @@ class _Maker:
             after = term.join(self.back.memory[high], self.back.memory[low], 8)
             before = term.join(self._cell(high), self._cell(low), 8)
             step = term.modulo(term.add(after, before, -1), 16).value
+            if step is None:
+                step = _carried(
+                    self._cell(high), self._cell(low), self.back.memory[high], self.back.memory[low]
+                )
             if step:
                 top, bottom = term.substitute(high, replace), term.substitute(low, replace)
                 start = term.join(self.start.byte(top), self.start.byte(bottom), 8)
@@ -200,3 +225,20 @@ class _Maker:
                 put(now)
             else:
                 self.early.add(own)
+
+
+def _carried(high: Term, low: Term, high_after: Term, low_after: Term) -> int | None:
+    """The step of two bytes as a word, where the high one changes by what the low one's step carries or borrows.
+
+    How a program finds that out, by a carry or a test for zero, does not matter: every value of the low one is tried.
+    """
+    step = term.modulo(term.add(low_after, low, -1), 8).value
+    change = term.modulo(term.add(high_after, high, -1), 8)
+    given = low.atom
+    if not step or not isinstance(given, Input) or change.inputs != {given}:
+        return None
+    carries = stepper((change,), given)
+    for signed in (step, step - 256):
+        if carries and all(carries(value) == ((value + signed) // 256 % 256,) for value in range(256)):
+            return signed % 65536
+    return None

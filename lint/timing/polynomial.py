@@ -6,13 +6,15 @@ down by a branch on zero makes 2^n turns; with counts as variables that is true 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
-from math import comb
+from math import comb, prod
 from typing import Final
 
+from ..cpu.stepper import stepper
 from ..cpu.term import Input, Replace, Term, inputs, putting, substitute
 
 
@@ -301,14 +303,15 @@ LONGEST_SUM: Final = 1 << 16
 
 def _counted(each: Polynomial, turn: Input, n: Polynomial) -> Polynomial | None:
     turns = n.value
-    if turns is None or turns > LONGEST_SUM:
+    counts = tuple(each.counts)
+    step = stepper(tuple(count.term for count in counts), turn)
+    if turns is None or turns > LONGEST_SUM or step is None:
         return None
-    total = 0
-    for k in range(turns):
-        here = each.substituted(putting(turn, Term(k)))
-        if here.value is None:
-            return None
-        total += here.value
+    total = Fraction(0)
+    for values, times in Counter(map(step, range(turns))).items():
+        held = {c: residue(value, c.width) for c, value in zip(counts, values, strict=True)}
+        for monomial, factor in each.parts:
+            total += factor * times * prod(held[count] ** power for count, power in monomial)
     return constant(total)
 
 

@@ -44,5 +44,5 @@ def test_the_reason_is_the_same_in_every_process(tmp_path):
         return done.stdout
 
     assert {reason(seed) for seed in ("1", "2", "3", "4")} == {
-        "A differs by the way taken; state how often it runs in a timing note\n"
+        "line 2 calls to $F000, which is not in this source; state how often it runs in a timing note\n"
     }

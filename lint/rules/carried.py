@@ -43,7 +43,7 @@ def carry(
     wanted = frozenset(own)
     finder = timings.finder(Query(wanted.__contains__, wanted.__contains__, lambda _: False))
     following: dict[Site, list[Gap]] = {}
-    for gap in finder.gaps(timings.roots):
+    for gap in finder.gaps(timings.contexts()):
         following.setdefault(gap.first, []).append(gap)
     entered: list[Site] = []
     found: dict[Site, frozenset[State]] = {}

@@ -173,7 +173,7 @@ def _system(case: Case, index: int) -> bool:
 def _contexts(case: Case, index: int, gap: Gap) -> list[Context]:
     outcome = case.timings.analysis.outcome
     own = [c for c in (gap.first.context, gap.then.context) if index in outcome(c).facts]
-    return own or [c for c in case.timings.contexts() if index in outcome(c).facts]
+    return own or list(case.timings.contexts_at(index))
 
 
 def _open_count(case: Case, context: Context, index: int, gap: Gap) -> str:

@@ -94,25 +94,12 @@ class GapFinder:
         self._running: set[Context] = set()
         self._found: dict[tuple[Site, Site], _Span] = {}
 
-    def gaps(self, roots: Iterable[Context]) -> list[Gap]:
-        """Every pair of accesses that can follow each other, in the order of the source."""
-        for root in roots:
-            for context in self.live(root):
-                self.summary(context)
+    def gaps(self, contexts: Iterable[Context]) -> list[Gap]:
+        """Every pair of accesses that can follow each other in these contexts, in the order of the source."""
+        for context in contexts:
+            self.summary(context)
         pairs = sorted(self._found.items(), key=lambda item: _order(*item[0]))
         return [Gap(first, then, span.fewest, span.most, span.path) for (first, then), span in pairs]
-
-    def live(self, root: Context) -> Iterator[Context]:
-        """The contexts that run from a root, itself first."""
-        seen = {root}
-        work = [root]
-        while work:
-            context = work.pop()
-            yield context
-            for fact in self._outcome(context).facts.values():
-                if fact.callee is not None and fact.callee not in seen:
-                    seen.add(fact.callee)
-                    work.append(fact.callee)
 
     def summary(self, context: Context) -> Summary:
         """The context's summary; what begins and ends inside it goes to the list of pairs."""

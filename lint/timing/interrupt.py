@@ -69,7 +69,7 @@ class _Crossings:
         finder = self.timings.finder(self.query)
         root = Context(self.handler.entry)
         # What the handler shares with the rest of the program is interrupted there.
-        elsewhere = {c for other in self.timings.roots if other != root for c in finder.live(other)}
+        elsewhere = set(self.timings.live(other for other in self.timings.roots if other != root))
         summary = finder.summary(root)
         for site in self.timings.sites():
             if site.context not in elsewhere:

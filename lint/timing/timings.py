@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from ..flow import Entry, Graph, LoopKey
 from . import wording
@@ -83,12 +84,27 @@ class Timings:
 
     def gaps(self, query: Query) -> list[Gap]:
         """The shortest and longest ways between accesses, over every routine that runs."""
-        return self.finder(query).gaps(self.roots)
+        return self.finder(query).gaps(self.contexts())
 
-    def contexts(self) -> list[Context]:
+    def contexts(self) -> tuple[Context, ...]:
         """Every context that runs, each once."""
-        finder = self.finder(Query(lambda _: False, lambda _: False, lambda _: False))
-        return list(dict.fromkeys(context for root in self.roots for context in finder.live(root)))
+        return _contexts(self)
+
+    def contexts_at(self, index: int) -> tuple[Context, ...]:
+        """The contexts an instruction runs in."""
+        return _contexts_at(self).get(index, ())
+
+    def live(self, roots: Iterable[Context]) -> Iterator[Context]:
+        """The contexts that run from some others, those first."""
+        seen = dict.fromkeys(roots)
+        work = list(seen)[::-1]
+        while work:
+            context = work.pop()
+            yield context
+            for fact in self.analysis.outcome(context).facts.values():
+                if fact.callee is not None and fact.callee not in seen:
+                    seen[fact.callee] = None
+                    work.append(fact.callee)
 
     def sites(self) -> list[Site]:
         """Every access to a watched address, once for each context it runs in, in the order of the source."""
@@ -109,6 +125,21 @@ class Timings:
         resets = [r.entry.index for r in self.routines if r.entry.kind == "reset"]
         heads = (finder.summary(Context(index)).heads for index in resets)
         return [(site, span.fewest) for found in heads for site, span in found.items()]
+
+
+# Many rules ask for these: they are found once for each of the last programs.
+@lru_cache(maxsize=2)
+def _contexts(timings: Timings) -> tuple[Context, ...]:
+    return tuple(timings.live(timings.roots))
+
+
+@lru_cache(maxsize=2)
+def _contexts_at(timings: Timings) -> Mapping[int, tuple[Context, ...]]:
+    found: dict[int, list[Context]] = {}
+    for context in timings.contexts():
+        for index in timings.analysis.outcome(context).facts:
+            found.setdefault(index, []).append(context)
+    return {index: tuple(contexts) for index, contexts in found.items()}
 
 
 def count(

@@ -22,6 +22,8 @@ WORDS = [
         "USE",
     ],
     *["PHASE", "DEPHASE", "EXPORT", "#define", "#ifdef"],
+    *["IRP", "IRPC", "LOCAL", "SECTION", "ENDSECT", "STRUCT", "ENDSTRUCT", "PROC", "ENDPROC", "MODULE"],
+    *["REG", "HEX", "QUAT", "TEXT", "ring.b", "LDA,", "ring", "+", "-", ":"],
 ]
 OPERANDS = [
     *[
@@ -56,6 +58,7 @@ OPERANDS = [
         "\\1",
         "ring 5",
     ],
+    *[":+", "--", "++", "x,<a,b>", "#ALL", "sizeof{x}", "A::B", "hi TOP", "16#FF", "9#9", "!.", "\\?", "x=5"],
     *["+", ",", "(", ")", "#", "[", "%", "$", "1 + 2", "* x", "; timing: takes", "timing: runs 3 times"],
 ]
 LABELS = ["", "", "TOP", "top:", "@x", "x@", ".y", "1", "ring", "LDA", "?", "\\1"]
@@ -65,11 +68,12 @@ texts = st.lists(st.one_of(line, st.sampled_from(OPERANDS), st.just("")), max_si
 
 
 @settings(max_examples=300, deadline=None)
-@given(text=texts)
-def test_a_program_of_any_words_is_assembled(assembled, text):
-    program = assembled(text)
+@given(text=texts, cpu=st.sampled_from(["6809", "6809", "68hc11", "6502"]))
+def test_a_program_of_any_words_is_assembled(assembled, text, cpu):
+    program = assembled(text, cpu)
     assert 0 <= program.understood <= program.statements
-    again = assembled(text)
+    assert len(list(program.bytes())) >= len(program.instructions)
+    again = assembled(text, cpu)
     assert [i.action.code for i in program.instructions] == [i.action.code for i in again.instructions]
 
 

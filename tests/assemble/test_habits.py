@@ -117,3 +117,10 @@ def test_a_name_nobody_defines_is_zero_where_the_project_says_so_and_is_told(ass
     program = assembled(text, stated={"undefined-is-zero": True})
     assert len(program.instructions) == 1
     assert program.undefined == ("FAST",)
+
+
+def test_an_offset_of_zero_is_left_out_or_kept(assembled):
+    text = " LDA 0,X\n"
+    assert [i.action.code.hex() for i in assembled(text).instructions] == ["a684"]
+    kept = assembled(text, stated={"zero-offset-kept": True})
+    assert [i.action.code.hex() for i in kept.instructions] == ["a600"]

@@ -8,6 +8,7 @@ from os.path import dirname
 from typing import Protocol
 
 from .. import looked
+from ..cpu import having
 from ..errors import Place, SourceError
 from ..source import PlacedNote, Source, Span, Vocabulary, split
 from . import include, macro
@@ -152,7 +153,7 @@ class Expander:
         elif kind is None and (again := self._behind_label(row)):
             yield from self._row(again)
         elif kind is None or kind == "if-unknown":
-            yield self._line(row, "opaque", self._strange(word))
+            yield self._line(row, "opaque", self._strange(row, word))
             if kind:
                 self._conditions.append(_Condition(True, False, self._origin(row).place, both=True))
         else:
@@ -171,7 +172,10 @@ class Expander:
         self.statements -= 1  # it is one line all the same
         return replace(row, statement=replace(again, whole=statement.whole))
 
-    def _strange(self, word: str) -> str:
+    def _strange(self, row: Row, word: str) -> str:
+        others = having(word.upper(), row.source.vocabulary.syntax.name)
+        if others:
+            return f'"{word}" is an instruction of {_or(others)}, not of this processor'
         maybe = (
             f'; "{self.missing_include}", which was not found, may have it' if self.missing_include else ""
         )
@@ -565,6 +569,10 @@ class Expander:
                 by_line[note.line] = (*by_line.get(note.line, ()), note)
             self._notes[id(source)] = by_line
         return by_line.get(row.written.line, ())
+
+
+def _or(names: Sequence[str]) -> str:
+    return " or ".join(f"the {name.upper()}" for name in names)
 
 
 def _next_on_line(row: Row) -> Row:

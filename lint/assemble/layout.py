@@ -5,9 +5,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from ..cpu import Action, Cpu, Hole, OperandError
+from ..cpu import Action, Cpu, Hole, OperandError, having
 from ..errors import Place
-from ..source import PlacedNote, Span, Syntax, operands
+from ..source import PlacedNote, Shape, Span, Syntax, operands
 from . import match
 from .counter import Counter
 from .expression import Binary, Expression, Group, Here, Name, Number, Scope, evaluate, from_left_to_right
@@ -32,6 +32,8 @@ _MIXED = re.compile(r"""\"[^\"]*\"|'[^']*'|[^\s]+""")
 _LEAST, _MOST = -0x8000, 0xFFFF
 # Ways of writing that stand for others may do so some levels deep.
 _MOST_PARTS = 8**4
+# Assemblers want a digit first; people forget it.
+_HEXADECIMAL = re.compile(r"[A-F][0-9A-F]*H", re.IGNORECASE)
 _SIZES = {"bytes": 1, "words": 2, "triples": 3, "longs": 4}
 
 
@@ -71,6 +73,7 @@ class Layout:
     choices_of: dict[str, dict[str, None]] = field(
         default_factory=dict
     )  # what conditions compare such a name with
+    _said: set[tuple[int, str]] = field(default_factory=set)
     _labels: list[str] = field(default_factory=list)
     _prefix: str = ""  # of the fields of the structure that is open
     _open_structure: str = ""
@@ -201,11 +204,14 @@ class Layout:
         syntax = line.row.source.vocabulary.syntax
         text = line.operand
         operand = text if "'" in text or '"' in text else "".join(text.split())
-        ways = (each.of(line.word, operand) for each in syntax.several)
-        known = (way for way in ways if way and all(self._is_mnemonic(word) for word, _ in way))
+        ways = [way for each in syntax.several if (way := each.of(line.word, operand))]
+        known = (way for way in ways if all(self._is_mnemonic(word) for word, _ in way))
         found = next(known, None) if part < _MOST_PARTS else None
         if found is None:
-            self._opaque(line, f'{line.word} has no operand "{text}"')
+            words = (word for way in ways for word, _ in way if not self._is_mnemonic(word))
+            others = dict.fromkeys(name for word in words for name in having(word.upper(), syntax.name))
+            whose = f", which is one of the {' or '.join(others).upper()}" if others else ""
+            self._opaque(line, f'{line.word} has no operand "{text}"{whose}')
             return
         row = replace(line.row, pieces=())
         for number, (word, operand) in enumerate(found, 1):
@@ -476,7 +482,10 @@ class Layout:
         if not line.operand and self.counter.structure is not None:
             self._advance(size)
             return
-        self._parts(line, values(self.syntax.grammar, line.operand, "values"), size)
+        self._parts(line, self._listed(line, "values"), size)
+
+    def _listed(self, line: Line, shape: Shape) -> tuple[Part, ...]:
+        return values(self.syntax.grammar, line.operand, shape, line.row.source.vocabulary.syntax.escapes)
 
     def _parts(self, line: Line, parts: Sequence[Part], size: int) -> None:
         for part in parts:
@@ -515,7 +524,7 @@ class Layout:
         self._advance(size)
 
     def _text(self, line: Line) -> None:
-        parts = values(self.syntax.grammar, line.operand, "text")
+        parts = self._listed(line, "text")
         if any(part is None for part in parts):
             self._opaque(line, f'"{line.operand}" is no text between two equal marks')
             return
@@ -583,7 +592,7 @@ class Layout:
 
     def _fill(self, line: Line) -> None:
         """A value and how often, or how often and a value, which may be left out: 0 then."""
-        parts = values(self.syntax.grammar, line.operand, "values")
+        parts = self._listed(line, "values")
         numbers = [self.value(line, part) for part in parts if part and not isinstance(part, Text | Repeated)]
         if line.word != "fill":
             numbers = [*numbers[1:], 0][:1] + numbers[:1]
@@ -659,6 +668,12 @@ class Layout:
         self.certain = self.certain and is_sized
         self._labels.clear()
 
+    def _once(self, line: Line, message: str) -> None:
+        """A problem that is met whenever a line is evaluated."""
+        if (self.order, message) not in self._said:
+            self._said.add((self.order, message))
+            self._problem(line, message)
+
     def _problem(self, line: Line, message: str) -> None:
         self.problems.append(Problem(line.origin.place, message))
 
@@ -675,8 +690,12 @@ class _Scope:
     def name(self, text: str) -> int | None:
         layout = self.layout
         found = layout.table.find(self.line, text, layout.order)
-        if found is None and text not in layout.table.written and _is_octal(text):
-            return int(text[1:], 8)
+        if found is None and text not in layout.table.written:
+            if _is_octal(text):
+                return int(text[1:], 8)
+            if layout.syntax.bare_hexadecimal and _HEXADECIMAL.fullmatch(text):
+                layout._once(self.line, f"{text} is defined nowhere; taken as the number 0{text}")
+                return int(text[:-1], 16)
         return self._used(text, found)
 
     def near(self, number: str, forward: bool, count: int) -> int | None:

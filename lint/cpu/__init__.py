@@ -28,6 +28,7 @@ from .meaning import (
 )
 from .model import Action, Fields, Form, Hole, Interrupt, Operation, Row, Value, Variant
 from .place import Moved, elsewhere, varying
+from .relative import having
 from .step import Guard, Kind, Repeated, Step
 from .table import is_known, names
 
@@ -80,6 +81,7 @@ __all__ = [
     "effects",
     "elsewhere",
     "evaluate",
+    "having",
     "is_known",
     "load",
     "names",

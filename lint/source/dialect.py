@@ -31,7 +31,7 @@ class Dialects:
         """The vocabulary to read a text with."""
         syntax = self._syntax(text)
         habits = self.made(syntax, frozenset()).syntax.habits
-        seen = {name for name, habit in habits.items() if habit.sign.search(text)}
+        seen = {name for name, habit in habits.items() if habit.is_in(text)}
         taken = {name for name in habits if self.stated.get(name, name in seen)}
         return self.made(syntax, frozenset(taken))
 

@@ -42,12 +42,14 @@ def read(path: str | Path, vocabulary: Vocabulary | Dialects) -> Source:
 
 
 def parse(data: bytes, name: str, vocabulary: Vocabulary | Dialects) -> Source:
-    """`data` as a Source; an empty file is fine. Raises SourceError for NUL bytes and above 16 MiB."""
+    """`data` as a Source; an empty file is fine.
+
+    Text ends at a Ctrl-Z with NUL bytes behind it, as CP/M fills its last sector. Raises SourceError for other NUL
+    bytes and above 16 MiB.
+    """
     if len(data) > LARGEST:
         raise SourceError(f"has {len(data)} bytes, more than 16 MiB; this is no source file", Place(name))
-    nul = data.find(0)
-    if nul >= 0:
-        raise SourceError(f"has a NUL byte at offset {nul}; a binary file is no source file", Place(name))
+    last = _end_of_text(data, name)
     text = data.decode("latin-1")
     words = vocabulary.of(text) if isinstance(vocabulary, Dialects) else vocabulary
     names = frozenset(_FIRST_WORD.findall(text))
@@ -62,7 +64,7 @@ def parse(data: bytes, name: str, vocabulary: Vocabulary | Dialects) -> Source:
             continue
         number = len(lines) + 1
         lines.append(Span(found.start(), found.end()))
-        line = Span(found.start(), found.end(1))
+        line = Span(found.start(), max(found.start(), min(found.end(1), last)))
         statement = block.comment(text, number, line) or split(text, number, line, words, names)
         block.enter(text, statement)
         statements.append(statement)
@@ -76,6 +78,16 @@ def parse(data: bytes, name: str, vocabulary: Vocabulary | Dialects) -> Source:
     return Source(
         name, data, text, encoding, tuple(lines), tuple(statements), words, tuple(notes), tuple(bad)
     )
+
+
+def _end_of_text(data: bytes, name: str) -> int:
+    nul = data.find(0)
+    if nul < 0:
+        return len(data)
+    end = data.rfind(b"\x1a", 0, nul)
+    if end < 0:
+        raise SourceError(f"has a NUL byte at offset {nul}; a binary file is no source file", Place(name))
+    return end
 
 
 def _encoding(data: bytes) -> str:

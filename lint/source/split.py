@@ -250,6 +250,8 @@ class _Cut:
         second = next_word.group().upper() if next_word else ""
         if second.lstrip(".") in vocabulary.syntax.name_takers:
             return False
+        if vocabulary.syntax.directive(word) == "assign" and second:
+            return True
         if vocabulary.syntax.directive(word) == "declare" and second:
             # Names of other files may be spelled like words of this syntax: EXTERN LIST.
             is_name = second not in vocabulary.bare and self._is_last(then + len(second))

@@ -12,7 +12,7 @@ from ..tables import Node, merge, nearest, packaged
 
 Evaluation = Literal["precedence", "from_left", "as_fits"]
 Shape = Literal["none", "plain", "values", "mixed", "text", "rest"]
-_HABIT = ("what", "sign", "changes")
+_HABIT = ("what", "sign", "changes"), ("against",)
 _QUOTED_OR_NOT = re.compile(r"'[^']*'|\"[^\"]*\"|[^'\"]+|['\"]")
 _SHAPES: Mapping[str, Shape] = {
     **{"none": "none", "values": "values", "mixed": "mixed", "text": "text", "rest": "rest"}
@@ -41,6 +41,11 @@ class Habit:
 
     what: str
     sign: re.Pattern[str]
+    against: re.Pattern[str] | None
+
+    def is_in(self, text: str) -> bool:
+        """Whether a text shows the habit, and nothing that speaks against it."""
+        return bool(self.sign.search(text)) and not (self.against and self.against.search(text))
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +85,8 @@ class Syntax:
     trailing_comment: str
     slash_comments: tuple[str, ...]
     separators: str
+    escapes: bool
+    bare_hexadecimal: bool
     include_endings: tuple[str, ...]
     column_one_operations: bool
     unmarked_comments: bool
@@ -223,7 +230,7 @@ def load_syntax(name: str, habits: frozenset[str] = frozenset()) -> Syntax:
     root = _merged(name)
     for habit, node in _habits(root).items():
         if habit in habits:
-            root = merge(root, node.fields(_HABIT)["changes"])
+            root = merge(root, node.fields(*_HABIT)["changes"])
     return _syntax(root, habits)
 
 
@@ -234,19 +241,22 @@ def _habits(root: Node) -> Mapping[str, Node]:
 
 def _several(node: Node) -> Several:
     word, operand, *instructions = node.sequence()
-    try:
-        pattern = re.compile(operand.text(), re.IGNORECASE)
-    except re.error as fault:
-        operand.fail(f"no regular expression: {fault}")
-    return Several(word.text().upper(), pattern, tuple(each.text() for each in instructions))
+    return Several(word.text().upper(), _expression(operand), tuple(each.text() for each in instructions))
 
 
 def _habit(node: Node) -> Habit:
-    entries = node.fields(_HABIT)
+    entries = node.fields(*_HABIT)
+    against = entries.get("against")
+    return Habit(
+        entries["what"].text(), _expression(entries["sign"]), _expression(against) if against else None
+    )
+
+
+def _expression(node: Node) -> re.Pattern[str]:
     try:
-        return Habit(entries["what"].text(), re.compile(entries["sign"].text(), re.IGNORECASE | re.MULTILINE))
+        return re.compile(node.text(), re.IGNORECASE | re.MULTILINE)
     except re.error as fault:
-        entries["sign"].fail(f"no regular expression: {fault}")
+        node.fail(f"no regular expression: {fault}")
 
 
 def _merged(name: str) -> Node:
@@ -279,7 +289,7 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
         optional=[
             *("extends", "here", "label_mark", "split_operations", "index_registers", "blank_separated"),
             *("habits", "silent_marks", "separators", "direct_sections", "operation_forms", "alone"),
-            *("include_endings", "several"),
+            *("include_endings", "several", "escapes", "bare_hexadecimal"),
         ],
     )
     comments = top["comments"].fields(required=["column_one", "indented", "trailing"], optional=["slashes"])
@@ -296,6 +306,8 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
             if "include_endings" in top
             else ()
         ),
+        escapes="escapes" in top and _yes(top["escapes"]),
+        bare_hexadecimal="bare_hexadecimal" in top and _yes(top["bare_hexadecimal"]),
         separators=top["separators"].text() if "separators" in top else "",
         column_one_operations=_yes(top["column_one_operations"]),
         unmarked_comments=_yes(top["unmarked_comments"]),

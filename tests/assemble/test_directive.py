@@ -239,3 +239,21 @@ def test_words_in_column_1_are_directives_even_before_names_that_are_words_too(a
     text = "PUBLIC list\nEXTERN push\n*INCLUDE bells.z80\n$EJECT\nPHASE 100H\nDEPHASE\nEXT DB 5\n JP list\n"
     program = assembled(text, "z80", {"bells.z80": "list: NOP\n"})
     assert (program.opaque, program.problems, set(program.symbols)) == ((), (), {"list", "EXT"})
+
+
+def test_a_backslash_in_a_text_is_one_character_where_the_file_shows_it_or_somebody_states_it(assembled):
+    def texts(text, **spelling):
+        program = assembled(text, "z80", **spelling)
+        return memory(program, 0, len(program.data))
+
+    assert texts(' DB "ding\\r\\n",0\n') == b"ding\r\n\x00"
+    assert texts(" .ECHO \"loud\\n\"\n DB 'a\\x1Bb\\\\'\n") == b"a\x1bb\\"
+    assert texts(" DB 'ding\\r'\n") == b"ding\\r"
+    assert texts(' DB "c:\\new"\n DB "\\"\n') == b"c:\\new\\"
+    assert texts(' DB "ding\\r"\n', stated={"text-escapes": False}) == b"ding\\r"
+
+
+def test_a_hexadecimal_number_without_a_digit_first_is_taken_as_one_and_said(assembled):
+    program = assembled(" LD A,FFH\n LD HL,BEADH\nBEADH EQU 5\n", "z80")
+    assert [each.action.code.hex() for each in program.instructions] == ["3eff", "210500"]
+    assert [each.message for each in program.problems] == ["FFH is defined nowhere; taken as the number 0FFH"]

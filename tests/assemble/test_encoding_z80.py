@@ -271,10 +271,10 @@ def test_what_an_8085_has_beyond_an_8080_is_written_in_zilog_s_way_too(code, ass
     text = " LD DE,SP+2\n LD HL,(DE)\n SUB HL,BC\n SRA HL\n JP NK,$\n"
     assert code(text, "8085") == "3802 ed 08 10 dd0500"
     assert [each.cause for each in assembled(text, "z80").opaque] == [
-        'LD has no operand "DE,SP+2"',
-        'LD has no operand "HL,(DE)"',
-        'SUB has no operand "HL,BC"',
-        'JP has no operand "NK,$"',
+        'LD has no operand "DE,SP+2", which is one of the 8085',
+        'LD has no operand "HL,(DE)", which is one of the 8085',
+        'SUB has no operand "HL,BC", which is one of the 8085',
+        'JP has no operand "NK,$", which is one of the 8085',
     ]
 
 
@@ -284,3 +284,13 @@ def test_a_number_in_place_of_a_register_is_an_immediate_in_intel_s_words(code):
 
 def test_a_word_that_no_operand_names_as_a_register_is_a_symbol(code):
     assert code(" LD HL,(PC)\nPC EQU 1234H\n", "z80") == "2a3412"
+
+
+def test_an_instruction_of_another_processor_is_said_to_be_one(assembled):
+    program = assembled(" SIM\n MLT BC\n RING\n SUB HL,BC\n", "z80")
+    assert [each.cause for each in program.opaque] == [
+        '"SIM" is an instruction of the 8085, not of this processor',
+        '"MLT" is an instruction of the Z180, not of this processor',
+        '"RING" is no instruction, directive or macro',
+        'SUB has no operand "HL,BC", which is one of the 8085',
+    ]

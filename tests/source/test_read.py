@@ -100,3 +100,10 @@ def test_reading_keeps_the_path_as_it_was_given(words, tmp_path, monkeypatch):
     (tmp_path / "clock.asm").write_bytes(b" NOP\n")
     monkeypatch.chdir(tmp_path)
     assert read("clock.asm", words).name == "clock.asm"
+
+
+def test_text_ends_where_cp_m_fills_the_last_sector_with_nul_bytes(words):
+    data = b" NOP\r\n\x1a\x00\x00 NOP\n\x00"
+    source = parse(data, "tower.asm", words)
+    assert source.print() == data
+    assert [statement.operation is not None for statement in source.statements] == [True, False, False]

@@ -27,7 +27,7 @@ _ENDS = frozenset({"end-macro", "end-repeat"})
 _TEXTS = re.compile(r"""\s*(?P<left>"[^"]*"|'[^']*')\s*(?P<op>==?|<>|!=)\s*(?P<right>"[^"]*"|'[^']*')\s*$""")
 # Directives whose operand is a name, not what it stands for.
 _NAMING = ("define", "define-more", "undefine", "if-defined", "if-undefined")
-_DEFINED = re.compile(r"\bdefined\s*\(?\s*([\w.$?@]+)\s*\)?", re.IGNORECASE)
+_DEFINED = re.compile(r"(?:\.def|\.?\bdefined)\b\s*\(?\s*([\w.$?@]+)\s*\)?", re.IGNORECASE)
 
 _CONDITIONS = {
     "if": lambda value: value != 0,

@@ -40,7 +40,7 @@ class Here:
 
 @dataclass(frozen=True, slots=True)
 class Unary:
-    """`op` is - + ~ ! or "low" or "high"."""
+    """`op` is - + ~ ! or "low", "high", or "[]" for brackets around the operand."""
 
     op: str
     operand: "Expression"

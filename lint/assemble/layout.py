@@ -10,7 +10,18 @@ from ..errors import Place
 from ..source import PlacedNote, Shape, Span, Syntax, operands
 from . import match
 from .counter import Counter
-from .expression import Binary, Expression, Group, Here, Name, Number, Scope, evaluate, from_left_to_right
+from .expression import (
+    Binary,
+    Expression,
+    Group,
+    Here,
+    Name,
+    Number,
+    Scope,
+    Unary,
+    evaluate,
+    from_left_to_right,
+)
 from .line import Line
 from .match import Candidate, Choice
 from .operand import Immediate, Value, parse_operand
@@ -333,6 +344,12 @@ class Layout:
             case "bytes" | "words" | "triples" | "longs":
                 self._label(line)
                 self._values(line, _SIZES[line.word])
+            case "words-big":
+                self._label(line)
+                self._split(line, ("high", "low"))
+            case "low-bytes" | "high-bytes":
+                self._label(line)
+                self._split(line, (line.word.partition("-")[0],))
             case "text" | "text-zero" | "text-sign" | "text-counted":
                 self._label(line)
                 self._text(line)
@@ -542,6 +559,15 @@ class Layout:
                 self._byte(byte, 1)
         if line.word == "text-zero":
             self._byte(0, 1)
+
+    def _split(self, line: Line, parts: Sequence[str]) -> None:
+        """Some bytes of each number of a list, whatever the order of the processor."""
+        for part in values(self.syntax.grammar, line.operand, "values"):
+            if part is None or isinstance(part, Text | Repeated):
+                self._opaque(line, f'"{line.operand}" is no list of numbers', is_sized=False)
+                return
+            for name in parts:
+                self._number(line, Unary(name, Group(part)), 1)
 
     def _digits(self, line: Line, base: int) -> None:
         """Digits without a mark, as many bytes as they fill: HEX 0A0D1B."""

@@ -257,6 +257,8 @@ class _Match:
             case Value(Name(hole)), Value(expression, span, force) if self.is_number(hole):
                 if isinstance(expression, Group) and self.speaks_of_registers(expression.inner):
                     return False
+                if isinstance(expression, Unary) and expression.op == "[]":
+                    return False  # LDA [PTR],Y is another form than LDA PTR,Y
                 if not alone and self.speaks_of_registers(expression):
                     return False
                 return self.number(hole, expression, span, force or mark)

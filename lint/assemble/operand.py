@@ -123,6 +123,8 @@ _PREFIX = {
     "hi": "high",
     "msb": "high",
 }
+# What a name before brackets takes of what is in them.
+_PARTS = {"lo": "low", "lsb": "low", "lobyte": "low", "hi": "high", "msb": "high", "hibyte": "high"}
 _FORCES: dict[str, Force] = {
     "short": "short",
     "long": "long",
@@ -189,9 +191,12 @@ def _expression(tree: _Node) -> Expression:
         return _expression(operand) if written == "+" else Unary(written, _expression(operand))
     if tree.data == "group":
         return Group(_expression(tree.children[0]))
+    if tree.data == "bracketed":
+        return Unary("[]", _expression(tree.children[0]))
     if tree.data == "part":
         name, operand = tree.children
-        return Unary(str(name).lower(), _expression(operand))
+        written = str(name).lower().lstrip(".")
+        return Unary(_PARTS.get(written, written), _expression(operand))
     return _atom(tree.data, str(tree.children[0]))
 
 

@@ -124,3 +124,33 @@ def test_an_offset_of_zero_is_left_out_or_kept(assembled):
     assert [i.action.code.hex() for i in assembled(text).instructions] == ["a684"]
     kept = assembled(text, stated={"zero-offset-kept": True})
     assert [i.action.code.hex() for i in kept.instructions] == ["a600"]
+
+
+def test_words_of_mos_assemblers_do_what_they_say(assembled):
+    text = """
+BELLS = $1234
+ .if .defined(BELLS)
+ LDA #[BELLS&$FF]
+ .fi
+ .if .def(CHIMES)
+ BRK
+ .endif
+ .dbyt BELLS
+ .lobytes BELLS,BELLS+1
+ .hibytes BELLS
+ .fill 2,7
+ LDX #.lobyte(BELLS)
+"""
+    program = assembled(text, "6502")
+    assert (program.opaque, program.problems) == ((), ())
+    assert [i.action.code.hex() for i in program.instructions] == ["a934", "a234"]
+    assert bytes(program.data[at] for at in range(2, 9)).hex() == "12343435120707"
+
+
+def test_brackets_around_an_operand_are_another_form_and_not_understood(assembled):
+    program = assembled(" LDA [$10],Y\n", "6502")
+    assert [opaque.cause for opaque in program.opaque] == ['LDA has no operand "[$10],Y"']
+
+
+def test_a_star_before_a_name_is_the_direct_page(code):
+    assert code("COUNT EQU $20\n LDA *COUNT\n BRA *\n BRA *+2\n") == "9620 20fe 2000"

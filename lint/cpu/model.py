@@ -78,7 +78,8 @@ class Operation:
     """What an instruction does with its operand of `size` bytes, the steps that adds, and where it goes next.
 
     `ports` says whether it reads or writes a port. `flow` is next, branch, jump, call, return, interrupt, wait or
-    halt; `flow_to_counter` is what it becomes where an operand makes it write the program counter.
+    halt; `flow_to_counter` is what it becomes where an operand makes it write the program counter. No interrupt is
+    accepted right behind one that `shields`.
     """
 
     name: str
@@ -89,6 +90,7 @@ class Operation:
     flow: str
     flow_to_counter: str
     conditions: Mapping[str, str]
+    shields: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -273,11 +273,12 @@ class Reader:
             flow=entries["flow"].text() if "flow" in entries else "next",
             flow_to_counter=entries["flow_to_counter"].text() if "flow_to_counter" in entries else "jump",
             conditions=_texts(entries.get("conditions")),
+            shields="shields" in entries and entries["shields"].choice(["yes", "no"]) == "yes",
         )
 
     def _inherited(self, name: str) -> Mapping[str, Node]:
         """An operation's entries; `like` names another that gives those it has not itself."""
-        keys = ("like", "meaning", "size", "steps", "flow", "flow_to_counter", "conditions")
+        keys = ("like", "meaning", "size", "steps", "flow", "flow_to_counter", "conditions", "shields")
         entries = self.section("operations")[name].fields((), keys)
         if "like" not in entries:
             return entries

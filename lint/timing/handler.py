@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from ..cpu import Cost, Cpu, Interrupt, cost, run
+from ..cpu import Cost, Cpu, Interrupt, cost, evaluate, run, term
 from ..cpu.symbolic import Reader, State
 from ..flow import Graph
+from .mode import modes
 from .waitstate import NONE, WaitStates, places, stretched
 
 
@@ -72,25 +73,34 @@ def handlers(
         instruction = program.at(address)
         if instruction is not None:
             found[name] = instruction.index
-    cpu = program.cpu
+    cpu, known = program.cpu, modes(graph)
     return tuple(
-        Handler(name, entry, cpu.interrupts.get(name), _entering(cpu, name, waits))
+        Handler(name, entry, _interrupt(cpu, name), _entering(cpu, name, waits, known))
         for name, entry in found.items()
     )
 
 
-def _entering(cpu: Cpu, name: str, waits: WaitStates) -> Cost | None:
-    interrupt = cpu.interrupts.get(name)
+def _interrupt(cpu: Cpu, name: str) -> Interrupt | None:
+    """The interrupt of that name, else the one that the processor has for any other name."""
+    return cpu.interrupts.get(name) or cpu.interrupts.get("any")
+
+
+def _entering(cpu: Cpu, name: str, waits: WaitStates, known: Mapping[str, int]) -> Cost | None:
+    interrupt = _interrupt(cpu, name)
     if interrupt is None:
         return None
+    before = State(cpu, 0)
+    before.registers.update({key: term.number(value) for key, value in known.items()})
+    conditions = interrupt.conditions
+
+    def truth(condition: str) -> bool | None:
+        return (
+            term.decided(evaluate(conditions[condition], Reader(before))) if condition in conditions else None
+        )
+
     if waits.any:
-        before = State(cpu, 0)
         reader = Reader(before.copy())
         run(interrupt.meaning, reader)
         lies = places((), reader.touches, "interrupt", None, before, surely=False)
-        interrupt = stretched(interrupt, lies, waits, _unknown)
-    return cost(interrupt, _unknown)
-
-
-def _unknown(_: str) -> bool | None:
-    return None
+        interrupt = stretched(interrupt, lies, waits, truth)
+    return cost(interrupt, truth)

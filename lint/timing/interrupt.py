@@ -149,6 +149,7 @@ class _Crossings:
 # -- masks over the whole program ----------------------------------------------------------------------------
 
 _NOT_KNOWN: Masks = frozenset({None})
+_KEPT_OUT: Masks = frozenset({True})
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,6 +180,11 @@ class _MaskFlow:
         self.after: dict[int, set[bool | None]] = {}
         self.keeps: dict[int, bool] = {}
         self.callers: dict[int, list[int]] = {}
+        self.sources: dict[int, list[int]] = {}
+        self.entered = {entry.index for entry in self.graph.entries}
+        for edges in self.graph.edges:
+            for edge in edges:
+                self.sources.setdefault(edge.target, []).append(edge.source)
         for call in self.graph.calls.values():
             if call.target is not None and not call.tail:
                 self.callers.setdefault(call.target, []).append(call.source)
@@ -192,10 +198,20 @@ class _MaskFlow:
             if entry.kind != "called":
                 initial = self.program.cpu.initial.get(self.mask) if entry.kind == "reset" else None
                 self._enter(entry.index, {None if initial is None else bool(initial)})
+        behind = {index: frozenset(masks) for index, masks in self.after.items()}
+        ahead = {index: frozenset(masks) for index, masks in self.before.items()}
         return _MaskPoints(
-            {index: frozenset(masks) for index, masks in self.before.items()},
-            {index: frozenset(masks) for index, masks in self.after.items()},
+            {i: _KEPT_OUT if self._shielded(i) else masks for i, masks in ahead.items()},
+            {i: _KEPT_OUT if self._shields(i) else masks for i, masks in behind.items()},
         )
+
+    def _shields(self, index: int) -> bool:
+        return self.program.instructions[index].action.row.operation.shields
+
+    def _shielded(self, index: int) -> bool:
+        """Whether control comes here only from an instruction behind which no interrupt is accepted."""
+        sources = self.sources.get(index, ())
+        return bool(sources) and index not in self.entered and all(self._shields(each) for each in sources)
 
     def _settled(self, timings: Timings) -> Mapping[int, bool]:
         """The instructions behind which the routine itself says what the mask is."""

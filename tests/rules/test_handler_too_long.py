@@ -37,3 +37,22 @@ def test_a_handler_that_loops_on_a_port_is_not_judged(judge):
 def test_an_interrupt_without_a_period_has_nothing_to_keep(judge):
     board = BOARD.replace(", period: 20 ms", "")
     assert judge(handler_too_long, TICK.format(2500), "1 MHz", board=board) == []
+
+
+def test_a_handler_of_a_z80_counts_its_entry_by_the_mode_the_program_sets(judge):
+    # 19 by the table that I points into, EX 4, LD 7, 99 turns of 13 and one of 8, EX 4, EI 4, RETI 14
+    text = """\
+        ORG 8000H
+GO:     IM 2
+        EI
+STAY:   JR STAY
+TICK:   EX AF,AF'
+        LD B,100
+BUSY:   DJNZ BUSY
+        EX AF,AF'
+        EI
+        RETI
+"""
+    board = "interrupts: {CTC3: {entry: TICK, period: 1 ms}}\n"
+    (finding,) = judge(handler_too_long, text, "1 MHz", board=board, cpu="z80")
+    assert finding.measured_cycles == 19 + 4 + 7 + 1295 + 4 + 4 + 14

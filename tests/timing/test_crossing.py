@@ -120,3 +120,31 @@ TICK    BSR   PUT
 """
     # 19, BSR 7, STA 5 after the write; RTS 5, RTI 15, STA 5 before it
     assert crossed(text) == [(5, 5, 31, True), (5, 5, 25, True)]
+
+
+@pytest.fixture
+def on_z80(timed: Callable[..., Timings]) -> Callable[..., list[int]]:
+    """Fewest T-states of each pair through the interrupt that TICK handles."""
+
+    def run(text: str, **more: object) -> list[int]:
+        tick = "TICK: LD (8000H),A\n EI\n RETI\n"
+        timings = timed(f"{text}{tick}", "z80", watched=(0x8000,), handlers=("TICK",), **more)
+        every = Query(lambda _: True, lambda _: True, lambda _: False)
+        return [each.gap.fewest for each in crossings(timings, every, timings.handlers)]
+
+    return run
+
+
+@pytest.mark.parametrize(("mode", "entry"), [("IM 1", 13), ("IM 2", 19), ("IM 0", 13)])
+def test_the_mode_of_the_program_says_how_long_an_interrupt_of_any_name_takes_to_its_handler(
+    on_z80, mode, entry
+):
+    # 1 behind the write, which is in the twelfth of 13; entry; 12. Back: 1, EI 4, RETI 14, 12
+    text = f"GO: {mode}\n EI\nAGAIN: LD (8000H),A\n JR AGAIN\n"
+    assert on_z80(text) == [1 + entry + 12, 1 + 4 + 14 + 12]
+
+
+def test_no_interrupt_is_accepted_right_behind_ei(on_z80):
+    text = "GO: IM 1\nAGAIN: DI\n LD (8000H),A\n EI\n NOP\n JR AGAIN\n"
+    # 1, EI 4, NOP 4, entry 13, 12; back, where it came between JR and DI: 1, EI 4, RETI 14, DI 4, 12
+    assert on_z80(text) == [1 + 4 + 4 + 13 + 12, 1 + 4 + 14 + 4 + 12]

@@ -9,6 +9,7 @@ from math import ceil, floor
 from ..assemble import Program
 from ..chain import Chain
 from ..quantity import Clock, Duration, parse_duration
+from ..rules.stated import written_at
 from ..source import Leave, Takes
 from ..timing import Wait, waits
 
@@ -53,7 +54,10 @@ def goals(
 
     `within` is the share by which it may be longer, None for what is usual.
     """
-    found = ((wait, wanted(chain.program, wait, clock, written_for, within)) for wait in waits(chain.timings))
+    found = (
+        (wait, wanted(chain.program, wait, clock, written_at(chain.graph, wait) or written_for, within))
+        for wait in waits(chain.timings)
+    )
     return {key(wait): goal for wait, goal in found if goal is not None}
 
 

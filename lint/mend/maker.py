@@ -10,13 +10,13 @@ from ..chain import Chain
 from ..errors import Place
 from ..quantity import Clock, Duration
 from ..rules.words import counted as many
-from ..source import Edit, Source
+from ..source import Edit, Source, WrittenFor
 from ..timing import Wait, waits
 from .goal import Wanted, key, written
 from .knob import measure
 from .model import Evidence, Left
 from .number import respell
-from .padding import Padding, moved
+from .padding import Padding, moved, several
 from .proof import compared, within
 from .retime import Solution
 from .text import noted, replaced
@@ -89,7 +89,7 @@ class Maker:
         place = self.program.instructions[wait.index].origin.place
         edits: dict[str, list[Edit]] = {}
         try:
-            touched = [*self._count(solution, edits), *self.pads(solution, edits)]
+            touched = [*self.count(solution, edits), *self.pads(solution, edits)]
             note = None if goal.stated else self.note(wait, goal.lasts)
         except CannotEdit as fault:
             return Left(wait.name, place, f"{self.short(wait, goal)}; {fault}")
@@ -122,7 +122,8 @@ class Maker:
 
     # -- edits -----------------------------------------------------------------------------------------------
 
-    def _count(self, solution: Solution, edits: dict[str, list[Edit]]) -> Iterator[Origin]:
+    def count(self, solution: Solution, edits: dict[str, list[Edit]]) -> Iterator[Origin]:
+        """Puts the new count of a solution among the edits; where it stands."""
         number = solution.number
         if number is None:
             return
@@ -168,15 +169,25 @@ class Maker:
                 continue
             instruction = self.program.instructions[padding.behind]
             self.once(instruction)
+            if several(instruction):
+                raise CannotEdit("its line holds several statements")
             edits.setdefault(instruction.origin.source.name, []).append(padding.edit(instruction))
             yield instruction.origin
 
     def note(self, wait: Wait, lasts: Duration) -> tuple[str, Edit]:
         """The edit that writes the wait's time beside it, with its file."""
+        return self.noted(wait, f"takes {written(lasts)}", None)
+
+    def noted(self, wait: Wait, text: str, instead: Clock | None) -> tuple[str, Edit]:
+        """The edit that writes a note beside the wait, instead of one about that clock where there is one."""
         instruction = self.program.instructions[wait.index]
         self.once(instruction)
         source: Source = instruction.origin.source
-        return source.name, noted(source, instruction.origin.statement, f"takes {written(lasts)}")
+        for bound in self.program.notes if instead is not None else ():
+            if bound.index == wait.index and isinstance(bound.note.note, WrittenFor):
+                note = bound.note
+                return bound.origin.source.name, Edit(note.start, note.end, f"timing: {text}".encode())
+        return source.name, noted(source, instruction.origin.statement, text)
 
     def once(self, instruction: Instruction) -> None:
         """Refuses a line that stands for several instructions, as in a macro."""

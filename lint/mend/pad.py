@@ -14,7 +14,7 @@ from ..rules import Finding, PadGoal
 from ..source import Edit
 from .keep import Kept, named, shortest
 from .model import Evidence, Left
-from .padding import MOST_PADDED, Padding, Pads
+from .padding import MOST_PADDED, Padding, Pads, several
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,11 +170,9 @@ class _Padder:
         instruction = self.program.instructions[point]
         padding = self.pads.at(point, cycles)
         alike = [i for i in self.program.instructions if i.origin.statement is instruction.origin.statement]
-        if padding is None or len(alike) > 1:
+        if padding is None or len(alike) > 1 or several(instruction):
             why = (
-                "no instruction can pad it"
-                if padding is None
-                else "its line is in a macro used more than once"
+                "no instruction can pad it" if padding is None else "its line stands for several instructions"
             )
             return [Left(need.subject, need.place, f"{need.reason}; {why}") for need in served]
         need = served[0]

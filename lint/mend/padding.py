@@ -45,6 +45,12 @@ def moved(index: int, paddings: Iterable[Padding]) -> int:
     return index + sum(len(padding.fillers) for padding in paddings if padding.behind < index)
 
 
+def several(instruction: Instruction) -> bool:
+    """Whether the line of an instruction holds more statements than it: no line can be put beside it alone."""
+    origin = instruction.origin
+    return origin.source.statements[origin.statement.line - 1].more is not None
+
+
 class Pads:
     """The pads there are at each place of a program: they spoil nothing that is live there."""
 

@@ -22,6 +22,7 @@ from .padding import Padding, moved
 from .reach import reach
 from .retiming import open_counts, retimings, time_outs
 from .scale import Scale
+from .unit import units
 
 # Pads can make room for others to be seen as needed; after this many rounds the rest is left.
 _MOST_ROUNDS: Final = 8
@@ -83,10 +84,12 @@ class _Planner:
     def _retime(self) -> None:
         """Innermost waits first: one that calls another is solved when that one lasts as long as it has to."""
         clock, old = self.options.clock, self.options.written_for
+        closed: set[Key] = set()
+        for entry in self._units():
+            closed |= {key(wait) for wait in waits(self.chain.timings) if self._leads_to(wait, entry)}
         self.left += time_outs(self.chain, clock, old)
         self.left += open_counts(self.chain, clock, old)
         self.goals = goals(self.chain, clock, old, self.options.within)
-        closed: set[Key] = set()
         while True:
             waiting = {name: goal for name, goal in self.goals.items() if name not in closed}
             found = retimings(self.chain, clock, old, waiting, self.retimed)
@@ -97,6 +100,42 @@ class _Planner:
             closed |= {key(wait) for wait, _ in ready}
             closed = {(kind, moved(at, paddings)) for kind, at in closed}
             self.goals = {(kind, moved(at, paddings)): goal for (kind, at), goal in self.goals.items()}
+
+    def _units(self) -> list[int]:
+        """Changes the routines whose unit is kept, one by one; their entries."""
+        entries: list[int] = []
+        clock, old, within = self.options.clock, self.options.written_for, self.options.within
+        while True:
+            found = units(self.chain, clock, old, within)
+            unit = next((each for each in found if each.entry not in entries), None)
+            if unit is None:
+                return entries
+            edited = made(self.texts.current, self.chain, unit.edits)
+            after = again(self.chain, edited)
+            good = self.options.wanted(unit.evidence.grade) and unit.lasts_in(after)
+            chosen = good and not new_problem(self.chain, after)
+            self.mends.append(
+                Mend(
+                    "retime",
+                    unit.name,
+                    tuple(dict.fromkeys(map(self.texts.given, unit.places))),
+                    unit.reason,
+                    unit.result,
+                    unit.evidence,
+                    tuple(changes(self.texts.current, edited)),
+                    chosen,
+                    unit.use,
+                )
+            )
+            if chosen:
+                self._padded(list(unit.paddings))
+                entries = [moved(entry, unit.paddings) for entry in entries]
+                self.texts.current, self.chain = edited, after
+            entries.append(unit.entry)
+
+    def _leads_to(self, wait: Wait, entry: int) -> bool:
+        call = self.chain.graph.calls.get(wait.index) if wait.kind == "call" else None
+        return entry == (wait.index if call is None else call.target)
 
     def _waits_for(self, wait: Wait, found: list[tuple[Wait, Retimed | Left]]) -> bool:
         inside = reach(self.chain.graph, wait)

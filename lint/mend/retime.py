@@ -82,7 +82,7 @@ class Retimer:
         solutions = [s for knob in knobs for s in self._solutions(knob, need, most)]
         near = [s for s in solutions if s.cycles <= most]
         if near:
-            return min(near, key=lambda s: (s.padded, s.cycles, _length(s)))
+            return min(near, key=lambda s: (s.padded + (s.number is not None), s.cycles, _length(s)))
         if not solutions:
             return NoSolution(
                 "its counter is too narrow for the new count, and pads in the loop do not reach it"
@@ -130,7 +130,7 @@ class Retimer:
             for cycles in range(1, _PADS_TOGETHER + 1):
                 padding = self._pads.at(before, cycles)
                 if padding is not None and padding.cycles == cycles:
-                    slower = {back: self._longer(back, cycles)}
+                    slower = {back: self.longer(back, cycles)}
                     found = [s for call in calls if (s := self._apart(call, padding, slower)) is not None]
                     if len(found) == len(calls):
                         return found
@@ -197,13 +197,14 @@ class Retimer:
 
         def lasts(value: int) -> int | None:
             if value not in known:
-                actions = {**slower, index: self._bound(index, hole, value)}
+                actions = {**slower, index: self.bound(index, hole, value)}
                 known[value] = measure(self._analysis.replacing(actions), wait)
             return known[value]
 
         return lasts
 
-    def _bound(self, index: int, hole: Hole, value: int) -> Action:
+    def bound(self, index: int, hole: Hole, value: int) -> Action:
+        """An instruction with another number in it."""
         action = self._program.instructions[index].action
         fields = {**action.fields, hole.name: value}
         return self._cpu.bind(action.row, action.variant, fields, action.address)
@@ -289,9 +290,12 @@ class Retimer:
         for loop in part.loops():
             innermost = not any(isinstance(item, Loop) for item in loop.items)
             if innermost and knob.index not in loop.nodes:
-                behind = next((node for node in sorted(loop.nodes) if self._straight(node)), None)
-                # A loop of one instruction has room before it alone.
-                yield _Spot(loop.head, True) if behind is None else _Spot(behind, False)
+                yield _Spot(*self.spot(loop))
+
+    def spot(self, loop: Loop) -> tuple[int, bool]:
+        """The instruction of a loop that a pad can stand behind; of one that has room before it alone, and True."""
+        behind = next((node for node in sorted(loop.nodes) if self._straight(node)), None)
+        return (loop.head, True) if behind is None else (behind, False)
 
     def _pads_to_try(self, knob: Knob, spot: _Spot, need: int) -> range:
         """From the shortest pad with which the largest count lasts long enough."""
@@ -303,10 +307,11 @@ class Retimer:
 
     def slowed(self, knob: Knob, behind: int, cycles: int) -> Knob:
         """The same count with an instruction that takes so many cycles longer, as it does with a pad behind it."""
-        slower = {behind: self._longer(behind, cycles)}
+        slower = {behind: self.longer(behind, cycles)}
         return replace(knob, lasts=self._lasting(knob.wait, knob.index, knob.hole, slower))
 
-    def _longer(self, index: int, cycles: int) -> Action:
+    def longer(self, index: int, cycles: int) -> Action:
+        """An instruction that takes so many cycles more."""
         action = self._program.instructions[index].action
         return replace(action, steps=(*action.steps, *[Step(Kind.IDLE)] * cycles))
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from ..chain import Chain
 from ..flow import liveness
 from ..quantity import Clock
+from ..rules.stated import own_clock
 from ..timing import Formula, Range, Wait, open_waits, waits
 from .clocksymbol import scaled_by
 from .goal import Goal, Key, Untouched, Wanted, key
@@ -115,9 +116,10 @@ def _retiming(
 
 def open_counts(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[Left]:
     """Waits whose time a caller decides at run time: they follow the clock, and no single count keeps them."""
-    if written_for is None or written_for == clock:
-        return
     for routine in open_waits(chain.timings):
+        own = own_clock(chain.program, routine.entry.index) or written_for
+        if own is None or own == clock:
+            continue
         assert isinstance(routine.total, Formula)
         place = chain.program.instructions[routine.entry.index].origin.place
         reason = f"it takes {routine.total.text} cycles, and some of its callers decide at run time"

@@ -8,7 +8,7 @@ from ..quantity import Clock
 from ..timing import Formula, RoutineTiming, Wait, open_waits, waits
 from .base import Case, Finding, Rule, Verdict, WaitGoal
 from .hurting import timed
-from .stated import left_alone, spoken_for
+from .stated import left_alone, own_clock, spoken_for, written_at
 from .words import counted, lasting
 
 
@@ -20,11 +20,13 @@ def judge(case: Case) -> Iterator[Verdict]:
         return
     hurting = timed(case)
     for wait in waits(case.timings):
-        if not left_alone(case, wait):
-            yield _finding(case, wait, old, others, wait.index in hurting)
+        own = written_at(case.timings.graph, wait) or old
+        if own != max(others) and not left_alone(case, wait):
+            yield _finding(case, wait, own, others, wait.index in hurting)
     for routine in open_waits(case.timings):
-        if not spoken_for(case, frozenset({routine.entry.index})):
-            yield _open(case, routine, old, max(others))
+        own = own_clock(case.program, routine.entry.index) or old
+        if own != max(others) and not spoken_for(case, frozenset({routine.entry.index})):
+            yield _open(case, routine, own, max(others))
 
 
 def _open(case: Case, routine: RoutineTiming, old: Clock, clock: Clock) -> Finding:

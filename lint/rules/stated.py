@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from ..assemble import BoundNote
-from ..source import Leave, Takes
+from ..assemble import BoundNote, Program
+from ..flow import Graph
+from ..quantity import Clock
+from ..source import Leave, Takes, WrittenFor
 from ..timing import Exact, LoopTiming, RoutineTiming, Total, Wait, waits
 from .base import Case
 
@@ -58,6 +60,23 @@ def spoken_for(case: Case, indexes: frozenset[int]) -> bool:
     """Whether a note at one of these instructions states a time or says to leave it."""
     notes = (bound for bound in case.program.notes if bound.index in indexes)
     return any(isinstance(bound.note.note, Takes | Leave) for bound in notes)
+
+
+def own_clock(program: Program, entry: int | None) -> Clock | None:
+    """The clock that a note at a routine says it was written for."""
+    clocks = (
+        bound.note.note.clock
+        for bound in program.notes
+        if bound.index == entry and isinstance(bound.note.note, WrittenFor)
+    )
+    return next(clocks, None)
+
+
+def written_at(graph: Graph, wait: Wait) -> Clock | None:
+    """The clock that a note says a wait was written for: its own routine, or the one that a call leads to."""
+    call = graph.calls.get(wait.index) if wait.kind == "call" else None
+    entry = wait.index if call is None else call.target
+    return own_clock(graph.program, entry) if wait.kind != "loop" else None
 
 
 def _routine(case: Case, index: int) -> RoutineTiming | None:

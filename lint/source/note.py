@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..errors import Place
-from ..quantity import Duration
+from ..quantity import Clock, Duration
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +34,13 @@ class With:
 
 
 @dataclass(frozen=True, slots=True)
+class WrittenFor:
+    """`written for 2 MHz`: the clock at which this routine lasts as long as its callers mean it to."""
+
+    clock: Clock
+
+
+@dataclass(frozen=True, slots=True)
 class Leave:
     """`leave because REASON`: this code must not be retimed."""
 
@@ -48,7 +55,7 @@ class Accept:
     reason: str
 
 
-Note = Takes | Runs | With | Leave | Accept
+Note = Takes | Runs | With | WrittenFor | Leave | Accept
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,9 +11,9 @@ from lark.exceptions import UnexpectedInput
 
 from .. import packaged
 from ..errors import Place, QuantityError
-from ..quantity import Duration, parse_duration
+from ..quantity import Duration, parse_clock, parse_duration
 from ..tables import nearest
-from .note import Accept, BadNote, Leave, Note, PlacedNote, Runs, Takes, With
+from .note import Accept, BadNote, Leave, Note, PlacedNote, Runs, Takes, With, WrittenFor
 
 _KEY = re.compile(r"\btiming:", re.IGNORECASE)
 
@@ -21,6 +21,7 @@ FORMS: Mapping[str, str] = {
     "takes": "takes 20 ms, takes 20 ms within 1%, takes at least 20 ms or takes at most 20 ms",
     "runs": "runs 8 times or runs 1 to 200 times",
     "with": "with A = 50 or with A = 1 to 50",
+    "written": "written for 2 MHz",
     "leave": "leave because REASON",
     "accept": "accept RULE because REASON",
 }
@@ -124,6 +125,10 @@ def _with(tree: Tree[Token]) -> Iterator[Note]:
         yield With(name, low, high)
 
 
+def _written(tree: Tree[Token]) -> Iterator[Note]:
+    yield WrittenFor(parse_clock(_tokens(tree, "TIME")[0]))
+
+
 def _leave(tree: Tree[Token]) -> Iterator[Note]:
     yield Leave(_tokens(tree, "REASON")[0])
 
@@ -152,6 +157,7 @@ _READINGS: Mapping[str, Callable[[Tree[Token]], Iterator[Note]]] = {
     "takes_at_most": _takes_at_most,
     "runs": _runs,
     "with": _with,
+    "written": _written,
     "leave": _leave,
     "accept": _accept,
 }

@@ -174,11 +174,11 @@ def test_calls_that_hand_over_milliseconds_share_the_count_of_one(mend):
         "        END   MAIN\n"
     )
     mended = mend(text, "2 MHz", "1 MHz")
-    # A turn is 3 + 124 * 8 + 2 + 3 = 1000. Twice the turns are 5 short of twice 5005 and 20005; 250 are 0.4 % over.
-    assert mended.line(8) == "MS      LDX   #250"
-    assert mended.line(3) == "        BSR   MS  ; timing: takes 5.005 ms"
-    assert mended.line(5) == "        BSR   MS  ; timing: takes 20.005 ms"
-    assert mended.new_cycles - mended.old_cycles == 25 * 2008 + 10 - 25 * 1000 - 10
+    # A turn of 3 + 124 * 8 + 2 + 3 = 1000 becomes one of 3 + 249 * 8 + 5, and RTS with 5 before it takes twice its 5.
+    assert mended.mends == [("retime", "MS", "proved")]
+    assert mended.line(8) == "MS      LDX   #249  ; timing: written for 2 MHz"
+    assert mended.line(2) == "MAIN    LDA   #5"
+    assert mended.new_cycles - mended.old_cycles == 25 * 1000 + 2 * 5
 
 
 NESTED = (

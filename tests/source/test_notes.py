@@ -1,8 +1,8 @@
 from fractions import Fraction
 
 import pytest
-from clockhop.quantity import Duration
-from clockhop.source import Accept, Leave, Runs, Takes, With, parse
+from clockhop.quantity import Duration, parse_clock
+from clockhop.source import Accept, Leave, Runs, Takes, With, WrittenFor, parse
 
 
 def ms(text: str) -> Duration:
@@ -19,6 +19,7 @@ NOTES = [
     ("takes at most 5 ms", [Takes("at_most", ms("5"))]),
     ("runs 8 times", [Runs(8, 8)]),
     ("runs 1 to 200 times", [Runs(1, 200)]),
+    ("written for 1.8432 MHz", [WrittenFor(parse_clock("1.8432 MHz"))]),
     ("with A = 1 to 50", [With("A", 1, 50)]),
     ("with X = 1000", [With("X", 1000, 1000)]),
     ("with X=$3E8", [With("X", 1000, 1000)]),
@@ -87,7 +88,10 @@ BAD = [
         'bell.asm:1:21: timing note "runs eight times" is not understood; write runs 8 times or '
         "runs 1 to 200 times",
     ),
-    ("", 'bell.asm:1:15: timing note "" is not understood; accepted: accept, leave, runs, takes, with'),
+    (
+        "",
+        'bell.asm:1:15: timing note "" is not understood; accepted: accept, leave, runs, takes, with, written',
+    ),
 ]
 
 

@@ -31,7 +31,10 @@ def check() -> Check:
     converter = get_converter()
 
     def fault(message: Message) -> str | None:
-        shape = lsp.METHOD_TO_TYPES[str(message["method"])][0]
+        method = str(message["method"])
+        shape = lsp.METHOD_TO_TYPES[method][0]
+        if hasattr(shape, "id") != ("id" in message):
+            return f"{method} is {'no' if 'id' in message else 'a'} request"
         try:
             converter.structure(message, shape)
         except Exception as wrong:  # whatever stands in a message: it is told to who sent it

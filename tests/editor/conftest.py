@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import subprocess
 import sys
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
@@ -25,6 +27,8 @@ class Editor:
         self.process = subprocess.Popen(
             command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=folder
         )
+        self.patience = threading.Timer(PATIENCE, self.process.kill)
+        self.patience.start()
         assert self.process.stdin
         assert self.process.stdout
         self.input, self.output = self.process.stdin, self.process.stdout
@@ -124,9 +128,13 @@ class Editor:
         return self.process.wait(PATIENCE)
 
     def kill(self) -> None:
+        self.patience.cancel()
         if self.process.poll() is None:
             self.process.kill()
-        self.process.communicate()
+        self.process.wait(PATIENCE)
+        for pipe in (self.process.stdin, self.process.stdout, self.process.stderr):
+            with contextlib.suppress(BrokenPipeError):
+                pipe.close()
 
 
 @pytest.fixture

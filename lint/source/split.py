@@ -224,7 +224,7 @@ class _Cut:
             return label, colons.end()
         if _ASSIGN.match(text, self._skip(word.end()), end):
             # "ASLB = twice" further in is an instruction and its comment.
-            is_operation = not first_column and self.vocabulary.knows(word.group())
+            is_operation = not first_column and self.vocabulary.mnemonic(word.group()) is not None
             return (None, start) if is_operation else (label, word.end())
         if word.end() < end and text[word.end()] not in _BLANK + ";":
             return None, start

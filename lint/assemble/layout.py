@@ -1,153 +1,38 @@
 """One pass over the lines: what address each has, what its names stand for, what it puts into memory."""
 
-import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Literal
+from dataclasses import dataclass, replace
 
 from ..cpu import Action, Cpu, Hole, OperandError, having
 from ..errors import Place
-from ..source import PlacedNote, Shape, Span, Syntax, operands
+from ..source import Span, operands
 from . import match
-from .counter import Counter
 from .expression import (
-    Binary,
-    Expression,
-    Group,
     Here,
     Name,
-    Number,
-    Scope,
-    Unary,
-    evaluate,
-    from_left_to_right,
 )
 from .line import Line
 from .match import Candidate, Choice
-from .operand import Immediate, Value, parse_operand
 from .program import (
     BoundNote,
     Instruction,
     Laid,
-    Opaque,
     OperandNumber,
-    Origin,
     Problem,
     Reserved,
     SymbolKind,
 )
-from .symbol import Definition, Table
-from .values import Part, Repeated, Text, values
+from .state import LEAST, MOST, LineScope
+from .storage import Storage
 
-_MIXED = re.compile(r"""\"[^\"]*\"|'[^']*'|[^\s]+""")
-_LEAST, _MOST = -0x8000, 0xFFFF
 # Ways of writing that stand for others may do so some levels deep.
 _MOST_PARTS = 8**4
-# Assemblers want a digit first; people forget it.
-_HEXADECIMAL = re.compile(r"[A-F][0-9A-F]*H", re.IGNORECASE)
 _SIZES = {"bytes": 1, "words": 2, "triples": 3, "longs": 4}
 
 
 @dataclass(slots=True, eq=False)
-class Layout:
-    """Working state and yield of one pass. `emit` is off in the first, when names further down have no value yet."""
-
-    cpu: Cpu
-    syntax: Syntax
-    table: Table
-    emit: bool
-    choices: dict[tuple[int, int], Choice]
-    counter: Counter
-    from_left: bool = False  # 2+3*4 is 20
-    order: int = 0
-    certain: bool = True
-    direct_page: int | None = 0
-    start: int | None = None
-    instructions: list[Instruction] = field(default_factory=list)
-    data: dict[int, int] = field(default_factory=dict)
-    code: dict[int, int] = field(default_factory=dict)
-    reserved: list[Reserved] = field(default_factory=list)
-    laid: list[Laid] = field(default_factory=list)
-    moved: dict[int, int] = field(default_factory=dict)
-    opaque: list[Opaque] = field(default_factory=list)
-    problems: list[Problem] = field(default_factory=list)
-    notes: list[BoundNote] = field(default_factory=list)
-    uses: dict[str, list[Origin]] = field(default_factory=dict)
-    unknown: dict[str, Origin] = field(default_factory=dict)
-    external: set[str] = field(default_factory=set)  # names that other files define
-    readings: list[Problem] = field(default_factory=list)  # where the order of operators matters
-    fits_left: int = 0  # how many numbers fit their width only when read from left to right
-    fits_precedence: int = 0  # and how many only with * and / first
-    conditions: list[Problem] = field(default_factory=list)  # what is wrong with conditions
-    deciding: dict[str, Origin] = field(default_factory=dict)  # names without a value in a condition
-    absent: dict[str, None] = field(default_factory=dict)  # names that a condition found to be undefined
-    choices_of: dict[str, dict[str, None]] = field(
-        default_factory=dict
-    )  # what conditions compare such a name with
-    _said: set[tuple[int, str]] = field(default_factory=set)
-    _labels: list[str] = field(default_factory=list)
-    _prefix: str = ""  # of the fields of the structure that is open
-    _open_structure: str = ""
-    _pending: list[tuple[PlacedNote, Origin]] = field(default_factory=list)
-    _here: int = 0  # where the line begins
-    _laid: int = 0  # how many data bytes the line has laid down
-    _lies_from: int = 0
-
-    # ---- what conditions and expressions ask
-
-    def number(self, line: Line, text: str) -> int | None:
-        """The value of an expression in a condition; the names that leave it open are remembered."""
-        expression = self._parsed(text)
-        if expression is None:
-            message = f'"{text}" is no expression; the condition counts as not met'
-            self.conditions.append(Problem(line.origin.place, message))
-            return None
-        scope = _Scope(self, line, zero=self.syntax.undefined_zero)
-        value = self.evaluate(expression, scope)
-        for name in scope.missing:
-            self.deciding.setdefault(name, line.origin)
-            found = _compared(expression, name)
-            self.choices_of.setdefault(name, {})["0 or not 0" if found is None else str(found)] = None
-        return value
-
-    def evaluate(self, expression: Expression, scope: Scope) -> int | None:
-        """The value, with operators in the order the program is written for."""
-        return evaluate(from_left_to_right(expression) if self.from_left else expression, scope)
-
-    def is_defined(self, line: Line, name: str) -> bool:
-        """Whether a symbol has been defined above."""
-        found = self.table.find(line, name, self.order)
-        if found is None:
-            self.absent.setdefault(name)
-            self.choices_of.setdefault(name, {})["defined or not"] = None
-        return found is not None
-
-    def value(self, line: Line, expression: Expression, least: int = _LEAST, most: int = _MOST) -> int | None:
-        """The value of an expression in a line; its names are remembered as used here.
-
-        `least` and `most` are what fits where it goes.
-        """
-        scope = _Scope(self, line)
-        found = self.evaluate(expression, scope)
-        for name in scope.missing:
-            self.unknown.setdefault(name, line.origin)
-        other = from_left_to_right(expression)
-        if not self.from_left and other != expression and found is not None:
-            self._two_readings(line, found, evaluate(other, scope), least, most)
-        return found
-
-    def _two_readings(self, line: Line, value: int, other: int | None, least: int, most: int) -> None:
-        """Assemblers disagree about A-B/2; where it matters, the value taken is said, and what the width shows."""
-        if value == other:
-            return
-        readings = f"{value} with * and / first, {other} from left to right"
-        message = f"{readings}; {value} is taken, write parentheses or state the habit left-to-right or multiply-first"
-        self.readings.append(Problem(line.origin.place, message))
-        fits, other_fits = least <= value <= most, other is not None and least <= other <= most
-        self.fits_left += other_fits and not fits
-        self.fits_precedence += fits and not other_fits
-
-    # ---- one line
+class Layout(Storage):
+    """One pass: gives every line its address and does what it says."""
 
     def place(self, line: Line) -> None:
         """Gives the line its address and does what it says."""
@@ -177,24 +62,6 @@ class Layout:
         for note, origin in self._pending:
             place = Place(origin.path, note.line, 0)
             self.problems.append(Problem(place, "no instruction follows this timing note; put it before one"))
-
-    def _label(self, line: Line) -> None:
-        if line.label:
-            if self.counter.structure is not None:
-                self._field(line)
-                return
-            self._define(line, "label", self.counter.address)
-            self._labels.append(line.label)
-
-    def _define(self, line: Line, kind: SymbolKind, value: int | None, span: Span | None = None) -> None:
-        assert line.label
-        former = self.table.define(line, line.label, kind, value, self.order, span)
-        # A define given from outside has no origin: it silently goes before the source's own value.
-        if former and former.origin:
-            where = former.origin.text_place
-            self._problem(line, f"{line.label} is defined already in {where}; the first definition counts")
-
-    # ---- instructions
 
     def _instruction(self, line: Line, inline: bytes = b"", part: int = 0) -> None:
         choice = self.choices.get((self.order, part)) or self._chosen(line)
@@ -233,7 +100,7 @@ class Layout:
 
     def _chosen(self, line: Line) -> Choice | None:
         # Where a comment was taken for the rest of an operand, the text up to the first blank is one.
-        scope = _Scope(self, line)
+        scope = LineScope(self, line)
         place = match.Place(self.counter.address, self.direct_page)
         operand = self.table.registers(line.operand)
         texts = (operand, operand.split(None, 1)[0] if operand else "")
@@ -303,7 +170,7 @@ class Layout:
         self._pending.clear()
 
     def _operands(self, line: Line, candidate: Candidate) -> Iterator[OperandNumber]:
-        scope = _Scope(self, line)
+        scope = LineScope(self, line)
         for number in candidate.numbers:
             text = line.operand[number.span.start : number.span.end]
             symbol = number.expression.text if isinstance(number.expression, Name) else None
@@ -316,8 +183,6 @@ class Layout:
             return None
         start = operand.start - line.lead
         return line.row.in_source(Span(start + span.start, start + span.end))
-
-    # ---- directives
 
     def _directive(self, line: Line) -> None:
         match line.word:
@@ -492,100 +357,6 @@ class Layout:
             self._label(line)
             self.reserved.append(Reserved(counter.reserve(found.value), found.value, line.label))
 
-    def _field(self, line: Line) -> None:
-        self._define(replace(line, label=f"{self._prefix}{line.label}"), "constant", self.counter.structure)
-
-    def _values(self, line: Line, size: int) -> None:
-        if not line.operand and self.counter.structure is not None:
-            self._advance(size)
-            return
-        self._parts(line, self._listed(line, "values"), size)
-
-    def _listed(self, line: Line, shape: Shape) -> tuple[Part, ...]:
-        return values(self.syntax.grammar, line.operand, shape, line.row.source.vocabulary.syntax.escapes)
-
-    def _parts(self, line: Line, parts: Sequence[Part], size: int) -> None:
-        for part in parts:
-            match part:
-                case Text(characters):
-                    for byte in characters:
-                        self._byte(byte, size)
-                case Repeated(times, inner):
-                    count = self.value(line, times)
-                    if count is None or not self._is_sane(count):
-                        self._opaque(line, f"how often it repeats is not known: {line.operand}")
-                        continue
-                    for _ in range(count):
-                        self._parts(line, inner, size)
-                case None:
-                    self._opaque(line, f'"{line.operand}" is no list of values', is_sized=True)
-                    self._advance(size)
-                case _:
-                    self._number(line, part, size)
-
-    def _number(self, line: Line, expression: Expression, size: int) -> None:
-        value = self.value(line, expression, -(1 << 8 * size - 1), (1 << 8 * size) - 1)
-        if value is not None and not -(1 << 8 * size) <= value < 1 << 8 * size:
-            cut = value % (1 << 8 * size)
-            self._problem(line, f"{value} does not fit in {8 * size} bits; assembled as {cut}")
-        self._byte(value, size)
-
-    def _byte(self, value: int | None, size: int) -> None:
-        """A number of `size` bytes in the processor's order; an unknown one takes its place without a value."""
-        if value is not None and self.emit and self.counter.structure is None:
-            order: Literal["big", "little"] = "big" if self.cpu.endian == "big" else "little"
-            digits = (value % (1 << 8 * size)).to_bytes(size, order)
-            for offset, byte in enumerate(digits):
-                self.data[self.counter.address + offset & self.counter.mask] = byte
-        self._laid += size * (self.counter.structure is None)
-        self._advance(size)
-
-    def _text(self, line: Line) -> None:
-        parts = self._listed(line, "text")
-        if any(part is None for part in parts):
-            self._opaque(line, f'"{line.operand}" is no text between two equal marks')
-            return
-        if line.word == "text-counted":
-            self._byte(sum(len(part.characters) if isinstance(part, Text) else 1 for part in parts), 1)
-        for index, part in enumerate(parts):
-            last = index == len(parts) - 1
-            if not isinstance(part, Text):
-                self._parts(line, (part,), 1)
-                continue
-            characters = part.characters
-            if last and line.word == "text-sign" and characters:
-                characters = characters[:-1] + bytes([characters[-1] | 0x80])
-            for byte in characters:
-                self._byte(byte, 1)
-        if line.word == "text-zero":
-            self._byte(0, 1)
-
-    def _split(self, line: Line, parts: Sequence[str]) -> None:
-        """Some bytes of each number of a list, whatever the order of the processor."""
-        for part in values(self.syntax.grammar, line.operand, "values"):
-            if part is None or isinstance(part, Text | Repeated):
-                self._opaque(line, f'"{line.operand}" is no list of numbers', is_sized=False)
-                return
-            for name in parts:
-                self._number(line, Unary(name, Group(part)), 1)
-
-    def _digits(self, line: Line, base: int) -> None:
-        """Digits without a mark, as many bytes as they fill: HEX 0A0D1B."""
-        for part in re.split(r"[\s,]+", line.operand.strip()):
-            try:
-                value = int(part, base)
-            except ValueError:
-                self._opaque(line, f'"{line.operand}" is no row of digits', is_sized=False)
-                return
-            self._byte(value, -(-len(part) * (base.bit_length() - 1) // 8))
-
-    def _mixed(self, line: Line) -> None:
-        """Strings, bytes and words with blanks between them: a number is as wide as written, a name is a word."""
-        for part in _MIXED.findall(line.operand):
-            digits = 8 if part[0] == "%" else 2
-            is_byte = part[0] in "\"'" or (not part[0].isalpha() and len(part.lstrip("$%")) <= digits)
-            self._values(replace(line, operand=part), 1 if is_byte else 2)
-
     def _registers(self, line: Line) -> None:
         """ALL REG D,X,Y: a name for a list of registers."""
         if line.label is None:
@@ -593,51 +364,6 @@ class Layout:
             return
         self.table.lists[line.label] = line.operand
         self._define(line, "constant", None)
-
-    def _reserve(self, line: Line, size: int) -> None:
-        count = self._count(line)
-        start = self.counter.next
-        if line.label and self.counter.structure is not None:
-            self._field(line)
-        start = self.counter.reserve((count or 0) * size)
-        if line.label and self.counter.structure is None:
-            self._define(line, "label", start)
-        if count is None:
-            self._opaque(line, f"how much is reserved is not known: {line.operand}")
-            return
-        self._labels.clear()
-        if self.counter.structure is None:
-            self.reserved.append(Reserved(start, count * size, line.label))
-
-    def _zeros(self, line: Line, size: int) -> None:
-        count = self._count(line)
-        if count is None:
-            self._opaque(line, f"how much is filled is not known: {line.operand}")
-            return
-        self._same(0, count * size)
-
-    def _fill(self, line: Line) -> None:
-        """A value and how often, or how often and a value, which may be left out: 0 then."""
-        parts = self._listed(line, "values")
-        numbers = [self.value(line, part) for part in parts if part and not isinstance(part, Text | Repeated)]
-        if line.word != "fill":
-            numbers = [*numbers[1:], 0][:1] + numbers[:1]
-        if len(parts) > 2 or len(numbers) != 2 or numbers[1] is None or not self._is_sane(numbers[1]):
-            self._opaque(line, f"how much is filled is not known: {line.operand}")
-            return
-        self._same(numbers[0], numbers[1], 2 if line.word == "fill-count-2" else 1)
-
-    def _same(self, value: int | None, count: int, size: int = 1) -> None:
-        for _ in range(count):
-            self._byte(value, size)
-
-    def _align(self, line: Line) -> None:
-        step = self._count(line)
-        if not step:
-            self._opaque(line, f"what it is aligned to is not known: {line.operand}")
-            return
-        self._advance(-self.counter.next % step)
-        self._label(line)
 
     def _system_call(self, line: Line) -> None:
         value = self._single(line)
@@ -657,115 +383,10 @@ class Layout:
         names = {part.strip() for part in line.operand.split(",")}
         self.external |= names | {line.label} if line.label else names
 
-    # ---- small change
-
-    def _parsed(self, text: str) -> Expression | None:
-        """The expression a text is; where a comment follows it unmarked, the one before the first blank."""
-        for attempt in (text, text.split(None, 1)[0] if text else ""):
-            items = parse_operand(self.syntax.grammar, attempt)
-            # PORT EQU #$8000: the mark of an immediate says nothing here.
-            if isinstance(items, tuple) and len(items) == 1 and isinstance(items[0], Value | Immediate):
-                return items[0].expression
-        return None
-
-    def _single(self, line: Line) -> int | None:
-        """The value of the first expression of a directive."""
-        first = operands(line.operand, "values")[0]
-        expression = self._parsed(line.operand[first.start : first.end])
-        return None if expression is None else self.value(line, expression)
-
-    def _count(self, line: Line) -> int | None:
-        value = self._single(line)
-        if value is None or self._is_sane(value):
-            return value
-        self._problem(line, f"{value} is no number of bytes; write 0 to {self.counter.mask + 1}")
-        return None
-
-    def _is_sane(self, count: int) -> bool:
-        return 0 <= count <= self.counter.mask + 1
-
-    def _advance(self, size: int) -> None:
-        self.counter.advance(size)
-        self._labels.clear()
-
-    def _opaque(self, line: Line, cause: str, is_sized: bool = False) -> None:
-        if not self.opaque or self.opaque[-1].origin is not line.origin:
-            self.opaque.append(Opaque(line.origin, cause))
-        self.certain = self.certain and is_sized
-        self._labels.clear()
-
-    def _once(self, line: Line, message: str) -> None:
-        """A problem that is met whenever a line is evaluated."""
-        if (self.order, message) not in self._said:
-            self._said.add((self.order, message))
-            self._problem(line, message)
-
-    def _problem(self, line: Line, message: str) -> None:
-        self.problems.append(Problem(line.origin.place, message))
-
-
-@dataclass(slots=True)
-class _Scope:
-    """Names as one line sees them; `missing` collects those without a value."""
-
-    layout: Layout
-    line: Line
-    zero: bool = False  # what nobody defines is 0
-    missing: dict[str, None] = field(default_factory=dict)
-
-    def name(self, text: str) -> int | None:
-        layout = self.layout
-        found = layout.table.find(self.line, text, layout.order)
-        if found is None and text not in layout.table.written:
-            if _is_octal(text):
-                return int(text[1:], 8)
-            if layout.syntax.bare_hexadecimal and _HEXADECIMAL.fullmatch(text):
-                layout._once(self.line, f"{text} is defined nowhere; taken as the number 0{text}")
-                return int(text[:-1], 16)
-        return self._used(text, found)
-
-    def near(self, number: str, forward: bool, count: int) -> int | None:
-        found = self.layout.table.near(number, forward, self.layout.order, count)
-        return None if found is None else found.value
-
-    def here(self, mark: str) -> int | None:
-        layout = self.layout
-        # Inside an OS-9 module the point is the counter of the data area.
-        if mark == "." and layout.counter.data is not None:
-            return layout.counter.data
-        return layout._here
-
-    def _used(self, text: str, found: Definition | None) -> int | None:
-        name = found.name if found else text
-        uses = self.layout.uses.setdefault(name, [])
-        if not uses or uses[-1] is not self.line.origin:
-            uses.append(self.line.origin)
-        if found is None:
-            self.missing[text] = None
-            return 0 if self.zero else None
-        return found.value
-
-
-def _compared(expression: Expression, name: str) -> int | None:
-    """The number that a condition compares a name with: 2 in CPU=2 and CPU-2."""
-    match expression:
-        case Group(inner):
-            return _compared(inner, name)
-        case Binary(_, Name(text), Number(value)) | Binary(_, Number(value), Name(text)) if text == name:
-            return value
-        case Binary(_, left, right):
-            found = _compared(left, name)
-            return _compared(right, name) if found is None else found
-    return None
-
 
 def _width(hole: Hole) -> tuple[int, int]:
     """The least and the most that a number in its place can be."""
-    return (hole.low, hole.high) if hole.kind in ("number", "signed", "bit") else (_LEAST, _MOST)
-
-
-def _is_octal(text: str) -> bool:
-    return len(text) > 1 and text[0] == "@" and set(text[1:]) <= set("01234567")
+    return (hole.low, hole.high) if hole.kind in ("number", "signed", "bit") else (LEAST, MOST)
 
 
 def lines_in_order(lines: Sequence[Line], layout: Layout) -> None:

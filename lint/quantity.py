@@ -51,7 +51,7 @@ class Duration:
 
     def cycles(self, clock: "Clock") -> Fraction:
         """How many cycles of `clock` this lasts: exact, seldom a whole number."""
-        return self.seconds * clock.hz
+        return self.seconds * clock.hz / clock.mean
 
     def text(self, digits: int = 6, rounding: Rounding = "nearest") -> str:
         """Number and unit with at most `digits` significant digits: "100.004 ms", "31 us", "0.5 s".
@@ -61,33 +61,48 @@ class Duration:
         return _print(self.seconds, digits, rounding, _TIME_SCALE)
 
 
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """One cycle in `every` is longer by `by` of a cycle: for a refresh, or to keep in step with something else."""
+
+    every: int
+    by: Fraction
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Clock:
     """A frequency in hertz, exact and above zero.
 
-    `ppm` is how far it may be off, in millionths; two clocks of the same frequency are the same.
+    `ppm` is how far it may be off, in millionths; two clocks of the same frequency are the same. `stretch` says which
+    of its cycles are longer, None where none is: times at it are then the mean.
     """
 
     hz: Fraction
     ppm: Fraction = field(default=Fraction(0), compare=False)
+    stretch: Stretch | None = field(default=None, compare=False)
+
+    @property
+    def mean(self) -> Fraction:
+        """What a cycle is on the mean, over one that is not stretched."""
+        return 1 + self.stretch.by / self.stretch.every if self.stretch else Fraction(1)
 
     @property
     def fastest(self) -> "Clock":
-        """The fastest it may be: what a shortest time has to be judged at."""
+        """The fastest it may be, with no cycle stretched: what a shortest time has to be judged at."""
         return Clock(self.hz * (1 + self.ppm / 10**6))
 
     @property
     def slowest(self) -> "Clock":
-        """The slowest it may be: what a longest time has to be judged at."""
-        return Clock(self.hz * (1 - self.ppm / 10**6))
+        """The slowest it may be on the mean: what a longest time has to be judged at, and `stretch.by` on top."""
+        return Clock(self.hz * (1 - self.ppm / 10**6) / self.mean)
 
     def times(self, factor: Fraction) -> "Clock":
         """A clock made from it by dividers and multipliers, as far off as it is."""
-        return Clock(self.hz * factor, self.ppm)
+        return Clock(self.hz * factor, self.ppm, self.stretch)
 
     def duration(self, cycles: int | Fraction) -> Duration:
-        """How long so many cycles last at this clock, exact."""
-        return Duration(cycles / self.hz)
+        """How long so many cycles last at this clock, exact; on the mean where some are stretched."""
+        return Duration(cycles * self.mean / self.hz)
 
     def text(self, digits: int = 9, rounding: Rounding = "nearest") -> str:
         """Number and unit: "2 MHz", "921.6 kHz"; nine digits print every usual crystal as its case says.

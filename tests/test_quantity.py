@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 from clockhop.errors import Place, QuantityError
-from clockhop.quantity import Clock, Duration, parse_clock, parse_duration
+from clockhop.quantity import Clock, Duration, Stretch, parse_clock, parse_duration
 
 
 @pytest.mark.parametrize(
@@ -128,3 +128,12 @@ def test_a_fastest_clock_of_1_17845_mhz_is_rounded_down():
 def test_times_and_clocks_are_ordered():
     assert parse_duration("52.6 us") < parse_duration("1.52 ms")
     assert parse_clock("500 kHz") < parse_clock("1 MHz")
+
+
+def test_a_stretched_cycle_counts_in_the_mean_and_not_in_the_fastest():
+    # Every 65th cycle is a seventh longer: 912 periods of 14.31818 MHz for 65 cycles of 14.
+    clock = Clock(Fraction(14_318_180, 14), stretch=Stretch(65, Fraction(1, 7)))
+    assert clock.duration(65).seconds == Fraction(912, 14_318_180)
+    assert clock.duration(65).cycles(clock) == 65
+    assert clock.fastest.duration(65).seconds == Fraction(910, 14_318_180)
+    assert clock.slowest.duration(65) == clock.duration(65)

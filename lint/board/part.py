@@ -252,7 +252,8 @@ class Register:
     """What a write sets, told apart by port, by value, by what is held, and by what was written just before.
 
     `at` is the place in a port of several addresses. `behind`: it must come directly behind one of these on the same
-    port, None: behind anything. `starts` is what it holds when power comes on, None: unknown.
+    port, None: behind anything. `starts` is what it holds when power comes on, None: unknown. `beyond`: what is written
+    is what a counter held, and so many more; that more is what counts.
     """
 
     name: str
@@ -262,6 +263,7 @@ class Register:
     given: tuple[Given, ...]
     behind: tuple[Given, ...] | None
     starts: int | None
+    beyond: bool
 
 
 @dataclass(frozen=True, slots=True)

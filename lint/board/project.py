@@ -15,7 +15,7 @@ from .. import looked
 from ..address import port as port_address
 from ..address import shown
 from ..errors import BoardError, Place
-from ..quantity import Clock, Duration
+from ..quantity import Clock, Duration, Stretch
 from .board import Board
 from .family import families, find_family
 from .oscillator import BusSource, Oscillator
@@ -188,7 +188,8 @@ class Project:
     """Everything a project file says. Paths are relative to the folder of `path`.
 
     `not_understood` is the share of a build's statements that may be, below a half; None where nothing is said.
-    `bus` is what the first of the `clocks` is made from, None where it is written as a frequency.
+    `bus` is what the first of the `clocks` is made from, None where it is written as a frequency. `stretch` says which
+    cycles of the bus are longer; the clocks here are without it, see `on_the_bus`.
     """
 
     path: Path
@@ -203,6 +204,7 @@ class Project:
     oscillators: tuple[Oscillator, ...]
     bus: BusSource | None
     written_for: Clock | None
+    stretch: Stretch | None
     entries: tuple[Address, ...]
     interrupts: tuple[InterruptEntry, ...]
     areas: tuple[AreaEntry, ...]
@@ -213,6 +215,10 @@ class Project:
     accept: tuple[Acceptance, ...]
     fail_on: FailOn
     not_understood: Fraction | None
+
+    def on_the_bus(self, clock: Clock) -> Clock:
+        """A bus clock with the cycles that are stretched on this board."""
+        return replace(clock, stretch=self.stretch)
 
     def memories(self, clocks: tuple[Clock, ...]) -> Board:
         """The board with its memories alone, at `clocks` if there are any: what needs no program.

@@ -10,31 +10,29 @@ from .. import looked
 from ..cpu import is_known
 from ..cpu import load as load_processor
 from ..errors import BoardError, Place
-from ..quantity import Clock, parse_clock, parse_duration
+from ..quantity import Clock, Stretch, parse_duration
 from ..tables import Node, load, nearest
 from .family import families, find_family, read_family
 from .oscillator import CRYSTAL, BusSource, Tree, read_tree
-from .part import Family, Grade, Mode, OwnClocks
-from .placed import TIED, BusClock, FixedClock, Logic, MadeClock, PartClock, RateClock
+from .part import Family, Grade
+from .partentry import (
+    read_address,
+    read_family_word,
+    read_grade,
+    read_part,
+    read_tried,
+    refuse_strange_makers,
+    text_of,
+)
+from .placed import TIED, Logic
 from .project import (
-    Absolute,
     Acceptance,
-    Address,
     AreaEntry,
-    BehindPort,
     Build,
     BusWay,
     FailOn,
-    InPorts,
     InterruptEntry,
-    Mapped,
-    OnLines,
-    PartEntry,
     Project,
-    Scattered,
-    Symbolic,
-    Where,
-    WireEntry,
     processor_grade,
 )
 
@@ -45,6 +43,7 @@ _OPTIONAL = (
         "divide",
         "oscillators",
         "clocks",
+        "stretch",
         "written_for",
         "processor_grade",
         "syntax",
@@ -56,11 +55,8 @@ _OPTIONAL = (
 _NOT_TURNED: Mapping[str, Clock] = {}
 _FAIL_ON: tuple[FailOn, ...] = ("error", "warning", "note", "never")
 _AREA_KINDS: tuple[Literal["rom", "ram"], ...] = ("rom", "ram")
-_SYMBOL = re.compile(r"([A-Za-z_.@?$][\w.@?$]*)\s*(?:\+\s*(\d+|\$[0-9A-Fa-f]+))?")
-_FROM_BUS = re.compile(r"bus(?:\s*([*/])\s*(\d+))?")
-_BIT = re.compile(r"(?:bit )?([0-7])")
 _PERCENT = re.compile(r"([0-9]{1,2}(?:\.[0-9]{1,6})?) ?%")
-_BITS = {"0-7": (0, 8), "0-3": (0, 4), "4-7": (4, 4)}
+_PART_OF_A_CYCLE = re.compile(r"[0-9]+(\.[0-9]+|/[1-9][0-9]*)?")
 
 
 def load_project(path: Path, turned: Mapping[str, Clock] = _NOT_TURNED) -> Project:
@@ -91,8 +87,8 @@ def read_project(text: str, path: Path, turned: Mapping[str, Clock] = _NOT_TURNE
     way = _way(fields["bus"], edges, known, _NO_WAY) if "bus" in fields else _NO_WAY
     memory = _entries(fields, "memory").items()
     part_nodes = _entries(fields, "parts")
-    parts = tuple(_part(name, node, known, tree) for name, node in part_nodes.items())
-    _refuse_strange_makers(part_nodes, parts)
+    parts = tuple(read_part(name, node, known, tree) for name, node in part_nodes.items())
+    refuse_strange_makers(part_nodes, parts)
     interrupts = _entries(fields, "interrupts").items()
     fail_on = fields["fail_on"].choice(_FAIL_ON) if "fail_on" in fields else "warning"
     return Project(
@@ -100,9 +96,9 @@ def read_project(text: str, path: Path, turned: Mapping[str, Clock] = _NOT_TURNE
         processor=processor.text(),
         processor_place=processor.place,
         processor_grade=_processor_grade(processor, fields.get("processor_grade")),
-        processor_tried=_tried(fields, "processor_tried"),
+        processor_tried=read_tried(fields, "processor_tried"),
         processor_state=frozenset(_state(processor.text(), fields)),
-        syntax=_text(fields, "syntax"),
+        syntax=text_of(fields, "syntax"),
         habits={
             name: node.choice(["yes", "no"]) == "yes" for name, node in _entries(fields, "habits").items()
         },
@@ -110,7 +106,8 @@ def read_project(text: str, path: Path, turned: Mapping[str, Clock] = _NOT_TURNE
         oscillators=tuple(tree.oscillators.values()),
         bus=bus,
         written_for=tree.clock(fields["written_for"], turned=False) if "written_for" in fields else None,
-        entries=tuple(_address(node) for node in _items(fields, "entries")),
+        stretch=_stretch(fields["stretch"]) if "stretch" in fields else None,
+        entries=tuple(read_address(node) for node in _items(fields, "entries")),
         interrupts=tuple(_interrupt(name, node) for name, node in interrupts),
         areas=tuple(_area(name, node, known, edges, way) for name, node in memory),
         parts=parts,
@@ -129,7 +126,7 @@ def _processor_grade(processor: Node, node: Node | None) -> Grade | None:
     family, _ = processor_grade(processor.text(), None)
     if family is None:
         node.fail(f"no grades of {processor.text()} are known; leave processor_grade out")
-    return _grade(node, family)
+    return read_grade(node, family)
 
 
 def _state(processor: str, fields: Mapping[str, Node]) -> Iterator[tuple[str, int]]:
@@ -170,6 +167,15 @@ def _clocks(fields: Mapping[str, Node], tree: Tree, bus: BusSource | None) -> tu
     return tuple(dict.fromkeys(clocks))
 
 
+def _stretch(node: Node) -> Stretch:
+    """Which cycles of the bus are longer, and by how much of a cycle."""
+    fields = node.fields(required=("every", "by"))
+    by = fields["by"]
+    if _PART_OF_A_CYCLE.fullmatch(by.text()) is None:
+        by.fail(f'"{by.text()}" is no number of cycles; write 1, 0.5 or 1/7')
+    return Stretch(fields["every"].integer(1), Fraction(by.text()))
+
+
 def _oscillators(word: str, tree: Tree) -> str:
     return nearest(word, list(tree.oscillators)) if tree.oscillators else "the project file names none"
 
@@ -178,7 +184,7 @@ def _interrupt(name: str, node: Node) -> InterruptEntry:
     fields = node.fields(required=("entry",), optional=("period",))
     period = fields.get("period")
     return InterruptEntry(
-        name, _address(fields["entry"]), parse_duration(period.text(), period.place) if period else None
+        name, read_address(fields["entry"]), parse_duration(period.text(), period.place) if period else None
     )
 
 
@@ -189,20 +195,20 @@ def _area(
     kind = fields["kind"].choice(_AREA_KINDS)
     family, grade, stated = None, None, False
     if "part" in fields:
-        family, grade, stated = _family(fields["part"], fields.get("grade"), known)
+        family, grade, stated = read_family_word(fields["part"], fields.get("grade"), known)
     elif "grade" in fields:
         fields["grade"].fail("grade without part; add part: or remove it")
     return AreaEntry(
         name=name,
         kind=next(value for value in _AREA_KINDS if value == kind),
-        first=_address(fields["from"]),
-        last=_address(fields["to"]),
+        first=read_address(fields["from"]),
+        last=read_address(fields["to"]),
         family=family,
         grade=grade,
         grade_stated=stated,
         waits=fields["waits"].integer(0) if "waits" in fields else 0,
         way=_way(fields["bus"], edges, known, default) if "bus" in fields else default,
-        tried=_tried(fields),
+        tried=read_tried(fields),
         place=node.place,
     )
 
@@ -216,10 +222,6 @@ def _share(node: Node) -> Fraction:
 
 
 _NO_WAY = BusWay(None, None, (), (), ())
-
-
-def _tried(fields: Mapping[str, Node], key: str = "tried") -> Clock | None:
-    return parse_clock(fields[key].text(), fields[key].place) if key in fields else None
 
 
 def _edges(processor: Node) -> tuple[str, ...]:
@@ -271,187 +273,6 @@ def _logic_words(family: Family) -> tuple[str, ...]:
     return (family.name, *family.names, *(name for grade in family.grades for name in grade.names))
 
 
-def _part(name: str, node: Node, known: Collection[Family], tree: Tree) -> PartEntry:
-    fields = node.fields(
-        required=("family",),
-        optional=(
-            "at",
-            "ports",
-            "behind",
-            "lines",
-            "mode",
-            "grade",
-            "clock",
-            "rate_clock",
-            "baud",
-            "hurts",
-            "waits",
-            "tried",
-            "note",
-        ),
-    )
-    family, grade, grade_stated = _family(fields["family"], fields.get("grade"), known)
-    where = _where(node, fields, family)
-    mode = _mode(fields.get("mode"), family, where)
-    clock = _part_clock(fields["clock"], tree) if "clock" in fields else None
-    if clock is None:
-        _refuse_missing_clock(node, name, family, grade)
-    return PartEntry(
-        name=name,
-        family=family,
-        grade=grade,
-        grade_stated=grade_stated or len(family.grades) == 1,
-        mode=mode or family.modes[0],
-        mode_stated=mode is not None or len(family.modes) == 1,
-        where=where,
-        clock=clock,
-        rate_clock=_rate_clock(fields["rate_clock"], tree) if "rate_clock" in fields else None,
-        baud=fields["baud"].integer(1) if "baud" in fields else None,
-        hurts="hurts" in fields and fields["hurts"].choice(("true", "false")) == "true",
-        waits=fields["waits"].integer(0) if "waits" in fields else 0,
-        tried=_tried(fields),
-        note=_text(fields, "note"),
-        place=node.place,
-    )
-
-
-def _family(word: Node, grade: Node | None, known: Collection[Family]) -> tuple[Family, Grade, bool]:
-    """The family named, its grade (the strictest where none is stated) and whether it is stated."""
-    found = find_family(word.text(), known)
-    if found is None:
-        word.fail(f'unknown family "{word.text()}"; {nearest(word.text(), _family_words(known))}')
-    family, implied = found
-    if grade is not None:
-        return family, _grade(grade, family), True
-    return family, implied or family.grades[0], implied is not None
-
-
-def _family_words(known: Collection[Family]) -> list[str]:
-    parts = [family for family in known if family.kind != "processor"]
-    return [word for family in parts for word in (family.name, *family.names)]
-
-
-def _grade(node: Node, family: Family) -> Grade:
-    found = family.grade(node.text())
-    if found is None:
-        words = [name for grade in family.grades for name in (grade.name, *grade.names) if name]
-        node.fail(f'unknown grade "{node.text()}" of {family.name}; {nearest(node.text(), words)}')
-    return found
-
-
-def _mode(node: Node | None, family: Family, where: Where) -> Mode | None:
-    if node is None:
-        halves = isinstance(where, BehindPort) and where.width == 4
-        return next((mode for mode in family.modes if halves and mode.halves), None)
-    found = family.mode(node.text())
-    if found is None:
-        words = [mode.name for mode in family.modes if mode.name]
-        node.fail(f'unknown mode "{node.text()}" of {family.name}; {nearest(node.text(), words)}')
-    return found
-
-
-def _where(node: Node, fields: Mapping[str, Node], family: Family) -> Where:
-    given = [key for key in ("at", "ports", "behind", "lines") if key in fields]
-    if len(given) != 1:
-        node.fail("where the part is must be said once; write one of at:, ports:, behind: and lines:")
-    place = fields[given[0]]
-    if "lines" in fields:
-        return _lines(place, family)
-    if not family.ports:
-        place.fail(f"{family.name} has no addresses of its own; {_otherwise(family)}")
-    if "at" in fields:
-        return Mapped(_address(place))
-    if "ports" in fields:
-        entries = place.fields(optional=[port.name for port in family.ports])
-        if not entries:
-            place.fail(f"no port is given; {nearest('', [port.name for port in family.ports])}")
-        return Scattered({name: _address(entry) for name, entry in entries.items()})
-    if family.pins is None:
-        place.fail(f"{family.name} behind a parallel port is not known; write at: or ports:")
-    return _behind(place, one_port=family.pins.ports[0] == family.pins.ports[1])
-
-
-def _otherwise(family: Family) -> str:
-    return "write lines:" if family.lines else "name a part that has"
-
-
-def _lines(node: Node, family: Family) -> OnLines:
-    if not family.lines:
-        node.fail(f"{family.name} has no lines; write at: or ports:")
-    entries = node.fields(optional=family.lines)
-    if not entries:
-        node.fail(f"no line is given; {nearest('', family.lines)}")
-    return OnLines({name: _wire(entry) for name, entry in entries.items()})
-
-
-def _wire(node: Node) -> WireEntry:
-    fields = node.fields(required=("at", "bit"), optional=("inverted",))
-    inverted = "inverted" in fields and fields["inverted"].choice(("true", "false")) == "true"
-    return WireEntry(_address(fields["at"]), _bit(fields["bit"]), inverted)
-
-
-def _behind(node: Node, one_port: bool) -> BehindPort:
-    pins = ("data", "control", "enable") if one_port else ("data", "control", "enable", "select")
-    optional = ("data_bits",) if one_port else ("read", "data_bits")
-    fields = node.fields(required=pins, optional=optional)
-    bits = fields["data_bits"].choice(_BITS) if "data_bits" in fields else "0-7"
-    shift, width = _BITS[bits]
-    return BehindPort(
-        data=_address(fields["data"]),
-        control=_address(fields["control"]),
-        enable=_bit(fields["enable"]),
-        select=_bit(fields["select"]) if "select" in fields else 0,
-        read=_bit(fields["read"]) if "read" in fields else 0,
-        shift=shift,
-        width=width,
-    )
-
-
-def _bit(node: Node) -> int:
-    found = _BIT.fullmatch(node.text())
-    if found is None:
-        node.fail(f'"{node.text()}" is not a bit; write bit 0 to bit 7')
-    return 1 << int(found[1])
-
-
-def _part_clock(node: Node, tree: Tree) -> PartClock:
-    found = _FROM_BUS.fullmatch(node.text())
-    if found is None:
-        clock, was = tree.clock(node), tree.clock(node, turned=False)
-        return FixedClock(clock, was if was != clock else None)
-    number = Fraction(int(found[2] or 1))
-    if number == 0:
-        node.fail(f'"{node.text()}" is no clock; write bus, bus / 2 or bus * 4')
-    return BusClock(1 / number if found[1] == "/" else number)
-
-
-def _rate_clock(node: Node, tree: Tree) -> RateClock:
-    """What a bit rate is made from: a clock, or an output of another part."""
-    if not node.is_mapping:
-        return _part_clock(node, tree)
-    fields = node.fields(required=("part", "output"))
-    return MadeClock(fields["part"].text(), fields["output"].text())
-
-
-def _refuse_strange_makers(nodes: Mapping[str, Node], parts: Collection[PartEntry]) -> None:
-    """Raises for a rate_clock: made by a part or an output that there is not."""
-    families = {part.name: part.family for part in parts}
-    for part in parts:
-        if isinstance(part.rate_clock, MadeClock):
-            fields = nodes[part.name].mapping()["rate_clock"].mapping()
-            fields["part"].choice(families)
-            fields["output"].choice([output.name for output in families[part.rate_clock.part].outputs])
-
-
-def _refuse_missing_clock(node: Node, name: str, family: Family, grade: Grade) -> None:
-    own = family.own_clock
-    counts = any(isinstance(row.amounts.get(grade.name), OwnClocks) for row in family.limits)
-    if counts and own and own.slowest is None:
-        node.fail(
-            f"{name}: the {family.name} counts in its {own.name}; add clock: and a frequency, or clock: bus"
-        )
-
-
 def _build(name: str, node: Node, tree: Tree) -> Build:
     fields = node.fields(required=("source",), optional=("defines", "include", "clocks"))
     return Build(
@@ -468,23 +289,7 @@ def _acceptance(node: Node) -> Acceptance:
     fields = node.fields(required=("finding", "because"), optional=("at",))
     if not fields["because"].text().strip():
         fields["because"].fail("no reason is given; write why this finding is accepted")
-    return Acceptance(fields["finding"].text(), _text(fields, "at"), fields["because"].text(), node.place)
-
-
-def _address(node: Node) -> Address:
-    text = node.text()
-    if text.startswith("io:"):
-        inner = _address(Node(node.place, text.removeprefix("io:"), node.error))
-        return InPorts(inner, node.place)
-    if text[:1].isdigit() or re.fullmatch(r"\$[0-9A-Fa-f]+|%[01]+", text):
-        return Absolute(node.integer(0), node.place)
-    found = _SYMBOL.fullmatch(text)
-    if found is None:
-        node.fail(
-            f'"{text}" is not an address; write $8000, io:$10 for a port, a symbol, or a symbol + a number'
-        )
-    plus = found[2] or "0"
-    return Symbolic(found[1], int(plus[1:], 16) if plus.startswith("$") else int(plus), node.place)
+    return Acceptance(fields["finding"].text(), text_of(fields, "at"), fields["because"].text(), node.place)
 
 
 def _items(fields: Mapping[str, Node], key: str) -> tuple[Node, ...]:
@@ -497,10 +302,6 @@ def _entries(fields: Mapping[str, Node], key: str) -> Mapping[str, Node]:
 
 def _defines(fields: Mapping[str, Node]) -> Mapping[str, str]:
     return {name: node.text() for name, node in _entries(fields, "defines").items()}
-
-
-def _text(fields: Mapping[str, Node], key: str) -> str:
-    return fields[key].text() if key in fields else ""
 
 
 def _texts(fields: Mapping[str, Node], key: str) -> tuple[str, ...]:

@@ -39,7 +39,7 @@ def read_registers(entries: Mapping[str, Node], ports: Collection[str]) -> tuple
 
 
 def _register(name: str, node: Node, ports: Collection[str], known: Collection[str]) -> Register:
-    fields = node.fields(required=("port",), optional=("at", "bits", "given", "behind", "starts"))
+    fields = node.fields(required=("port",), optional=("at", "bits", "given", "behind", "starts", "beyond"))
     port = fields["port"]
     behind = fields.get("behind")
     return Register(
@@ -50,6 +50,7 @@ def _register(name: str, node: Node, ports: Collection[str], known: Collection[s
         given=read_given(fields.get("given"), known),
         behind=None if behind is None else tuple(_behind(behind, (*known, POWER_ON))),
         starts=fields["starts"].integer(0, 255) if "starts" in fields else None,
+        beyond="beyond" in fields and fields["beyond"].choice(("true", "false")) == "true",
     )
 
 

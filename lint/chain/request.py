@@ -153,6 +153,10 @@ def _request(asked: Asked, source: str, project: Project | None, build: Build | 
     own = (*(build.include if build else ()), *(project.include if project else ()))
     folder = project.path.parent if project else Path()
     clocks = asked.clocks or (build.clocks if build else ()) or (project.clocks if project else ())
+    old = asked.written_for or (project.written_for if project else None)
+    if project:
+        clocks = tuple(map(project.on_the_bus, clocks))
+        old = project.on_the_bus(old) if old else None
     processor = _processor(asked, source, project)
     if project and processor != project.processor:
         # A grade is printed on one processor and says nothing about another, nor do registers.
@@ -161,7 +165,7 @@ def _request(asked: Asked, source: str, project: Project | None, build: Build | 
         source=source,
         processor=processor,
         clocks=clocks,
-        written_for=asked.written_for or (project.written_for if project else None),
+        written_for=old,
         project=project,
         build=build,
         defines={**given, **defined(asked.defines)},

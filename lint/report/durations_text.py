@@ -55,6 +55,12 @@ def _build(build: BuildDurations, paint: Paint) -> Iterator[str]:
     yield ""
     head = ("name", "where", "cycles", "with call", "turns", *(clock.text() for clock in build.clocks))
     yield from table(head, list(_rows(build)), paint)
+    stretch = next((clock.stretch for clock in build.clocks if clock.stretch), None)
+    if stretch is not None:
+        yield (
+            f"one cycle in {stretch.every} is longer by {stretch.by} of a cycle: times are the mean; at worst none of "
+            "a short way is, or one more than the mean"
+        )
     if build.gaps:
         yield ""
         gap_head = ("between accesses", "from", "to", "cycles", *(clock.text() for clock in build.clocks))

@@ -38,7 +38,7 @@ def _verdict(case: Case, pair: Pair, first: Use, requirement: Requirement, limit
             f"{name} at {place.path}:{place.line}",
             f"nothing bounds how long after {after} it is {verb(access)}; {allowed}",
         )
-    lasts = clock.duration(pair.most)
+    lasts = clock.duration(pair.most + case.stretched)
     if lasts <= limit.most:
         return Holds(f"{name} {verb(access)} after {after}", lasts, limit.most, None)
     spent = f"{verb(access)} up to {counted(pair.most, 'cycle')} after {after}, {lasting(pair.most, clock)}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Literal
 
 from ..assemble import Program
@@ -135,6 +136,11 @@ class Case:
     @property
     def program(self) -> Program:
         return self.timings.graph.program
+
+    @property
+    def stretched(self) -> Fraction:
+        """Cycles that come on top of a longest time at the mean clock, where some cycles are stretched."""
+        return max((clock.stretch.by for clock in self.clocks if clock.stretch), default=Fraction(0))
 
     @property
     def handlers(self) -> tuple[Handler, ...]:

@@ -48,11 +48,11 @@ class Followed:
 
     def at(self, clock: Clock) -> Duration:
         """How long it lasts at a bus clock, as the oscillators are now."""
-        return Duration(self.cycles / clock.hz + self.fixed.seconds)
+        return Duration(clock.duration(self.cycles).seconds + self.fixed.seconds)
 
     def before(self, clock: Clock) -> Duration:
         """How long it lasted at a bus clock, before any oscillator was turned."""
-        return Duration(self.cycles / clock.hz + self.was.seconds)
+        return Duration(clock.duration(self.cycles).seconds + self.was.seconds)
 
     @property
     def counter(self) -> Setting:

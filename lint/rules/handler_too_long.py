@@ -36,7 +36,7 @@ def _verdict(case: Case, interrupt: Interrupt, handler: Handler) -> Verdict:
         case Unknown(reason=reason):
             return Open(name, reason)
     cycles = handler.most + most
-    if clock.duration(cycles) <= period:
+    if clock.duration(cycles + case.stretched) <= period:
         return Holds(name, clock.duration(cycles), period, None)
     takes = f"takes up to {cycles} cycles with its entry, {lasting(cycles, clock)}"
     comes = f"{interrupt.name} comes every {period.text()}"

@@ -46,7 +46,7 @@ class Pace:
 
     def at(self, clock: Clock) -> Duration:
         """How long it lasts at a bus clock."""
-        return Duration(self.cycles / clock.hz + self.fixed.seconds)
+        return Duration(clock.duration(self.cycles).seconds + self.fixed.seconds)
 
     def said(self, clock: Clock) -> str:
         """What it is at a bus clock: a rate, a pitch or a time."""
@@ -62,7 +62,7 @@ class Pace:
         """The number that makes it at `clock` what it was at `old`, to 1 %; "none" where none does."""
         if self.made is None:
             return ""
-        before = self.cycles / old.hz + self.was.seconds
+        before = old.duration(self.cycles).seconds + self.was.seconds
         counter = self.made.counter
         kept = keep(counter.output, dict(counter.numbers), before / self.at(clock).seconds)
         if kept is None or kept.error > NEAR:

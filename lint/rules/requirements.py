@@ -103,7 +103,7 @@ def _deadline(case: Case, pair: Pair) -> Iterator[Margin | Open]:
             f"{name} up to {counted(pair.most, 'cycle')} after {behind}",
             f"{limit.whose} allows {limit.most.text(3, 'down')}",
             place,
-            Fraction(-pair.most),
+            -pair.most - case.stretched,
             limit.most,
             (Fraction(0), limit.most),
             "" if pair.certain(requirement) else pair.why(requirement),
@@ -178,7 +178,7 @@ def _handlers(case: Case) -> Iterator[Margin | Open]:
             f"{name} takes up to {counted(cycles, 'cycle')} with its entry",
             f"{interrupt.name} comes every {interrupt.period.text()}",
             case.program.instructions[handler.entry].origin.place,
-            Fraction(-cycles),
+            -cycles - case.stretched,
             interrupt.period,
             (Fraction(0), interrupt.period),
             doubt,
@@ -189,12 +189,14 @@ def _handlers(case: Case) -> Iterator[Margin | Open]:
 
 
 def _rates(case: Case) -> Iterator[Margin | Open]:
-    found = [each for each in followed(case) if each.output.kind == "rate"]
+    found = list(followed(case))
     for each in found:
         if not isinstance(each, Followed):
             if each.moves:
                 line = case.program.instructions[each.index].origin.place
                 yield Open(f"{each.part.name} {each.output.name} at {line.path}:{line.line}", each.reason)
+            continue
+        if each.output.kind != "rate":
             continue
         want = wanted(case, each, [other for other in found if isinstance(other, Followed)])
         if want is None:

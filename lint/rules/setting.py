@@ -74,9 +74,15 @@ def _of_part(case: Case, part: Part) -> Iterator[Setting | Unset]:
         found = _port(case, part, site)
         assert found is not None
         port, at = found
-        values = (None,) if site.access.values is None else tuple(sorted(site.access.values))
+        access = site.access
+        values = (access.beyond,) if access.values is None else tuple(sorted(access.values))
         for value in values:
-            yield from written(registers, port, at, value, site.access.instruction, before)
+            for register, held in written(registers, port, at, value, access.instruction, before):
+                # A number that stands for itself says nothing of one on top of a counter, and the other way round.
+                if register is not None and register.beyond != (access.values is None and value is not None):
+                    yield register, held.with_value(register.name, port, None, access.instruction)
+                else:
+                    yield register, held
 
     carried = carry(case.timings, own, start, lambda site, before: (held for _, held in told(site, before)))
     writes = {

@@ -33,7 +33,24 @@ def _wider(a: Fact, b: Fact) -> Context | None:
 
 def _access_of_both(a: Access, b: Access) -> Access:
     values = None if a.values is None or b.values is None else a.values | b.values
-    return Access(a.instruction, a.way, a.address, min(a.first, b.first), max(a.last, b.last), values)
+    beyond = a.beyond if a.beyond == b.beyond else None
+    return Access(a.instruction, a.way, a.address, min(a.first, b.first), max(a.last, b.last), values, beyond)
+
+
+def beyond(written: Term) -> int | None:
+    """The number of two bytes by which what is written is more than what a port gave; None where it is none."""
+    seen = term.inputs([written])
+    if not seen or not all(isinstance(given.origin, Seen) for given in seen):
+        return None
+
+    def with_each(byte: int) -> int | None:
+        found = written
+        for given in seen:
+            found = term.put(found, given, term.number(byte if given.high < 256 else byte * 257))
+        return found.value
+
+    least, more = with_each(0), with_each(1)
+    return least if least is not None and more is not None and (more - least) & 0xFFFF == 0x0101 else None
 
 
 def poll_of(guard: Term) -> Poll | None:

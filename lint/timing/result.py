@@ -53,7 +53,8 @@ class Access:
     """A data access of an instruction to a watched address.
 
     `first` and `last` are the earliest and latest bus cycle (from 1) of the instruction it can be in; `values` are
-    the bytes it can write where they are known, None where they are not.
+    the bytes it can write where they are known, None where they are not. `beyond` is a byte of the number that is
+    written on top of what a port gave (a counter and so many more), None where it is nothing of the kind.
     """
 
     instruction: int
@@ -62,6 +63,7 @@ class Access:
     first: int
     last: int
     values: frozenset[int] | None
+    beyond: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

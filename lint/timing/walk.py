@@ -14,7 +14,7 @@ from ..cpu.symbolic import Reader, State, applied, granted, resolver, unsure
 from ..cpu.term import Cell, Held, Input, Op, Slot, Term
 from ..flow import Call, Edge, Graph, Item, Loop, LoopKey, Routine, stack_pointers
 from .after import forgotten, joined, narrowed, over_unread_line, unknown_call, without_dead_stack
-from .fact import of_both, poll_of
+from .fact import beyond, of_both, poll_of
 from .memory import page
 from .polynomial import NONE, Cost, cycles, either, over_turns
 from .result import Access, Context, Fact, LoopCount, Outcome, Record
@@ -463,7 +463,9 @@ class Walk:
                     self._record.wanted |= term.inputs([value])
                 values = frozenset({value.value}) if value.value is not None else None
                 last = place.first if place.last is None else place.last
-                yield Access(instruction.index, way, address.value, place.first, last, values)
+                more = beyond(touch.value) if way == "write" and values is None and touch.size == 2 else None
+                byte = None if more is None else more >> shift & 0xFF
+                yield Access(instruction.index, way, address.value, place.first, last, values, byte)
 
     def _steps(self, instruction: Instruction, before: State, reader: Reader, way: str) -> Steps:
         def count(expr: Expr) -> int | None:

@@ -178,3 +178,30 @@ def test_a_crystal_that_is_turned_takes_the_rate_of_the_part_on_it_along(judge):
     found = judge(rate_off, BY_64, "1 MHz", board=board, turned={"xtal": parse_clock("9.8304 MHz")})
     assert "makes 19200 baud at 1 MHz, 100 % fast for 9600" in found[0].message
     assert found[0].limit.seconds == Fraction(1, 9600)
+
+
+def test_20000_on_top_of_the_counter_of_a_68hc11_are_10_ms_at_2_mhz_and_30000_at_3(judge):
+    text = """\
+TCNT    EQU $0E
+TOC2    EQU $18
+        ORG $0
+GO      LDX #$1000
+HERE    BRA HERE
+OC2     LDX #$1000
+        LDD TCNT,X
+        ADDD #20000
+        STD TOC2,X
+        RTI
+"""
+    board = (
+        "written_for: 2 MHz\ninterrupts: {OC2: {entry: OC2}}\nparts: {chip: {family: 68HC11io, at: $1000}}\n"
+    )
+    (found,) = judge(timer_changes, text, "3 MHz", cpu="68hc11", board=board)
+    assert found.message == (
+        "chip compare 2: N 20000, P 1 makes 10 ms at 2 MHz and 6.66667 ms at 3 MHz; N 30000, P 1 keeps it"
+    )
+    # 30000 is $7530.
+    assert [each.byte for each in found.goal.constants] == [0x75, 0x30]
+    # Written as it is, the number says nothing of how long after the last one it comes.
+    plain = text.replace("ADDD #20000", "LDD #20000")
+    assert isinstance(judge(timer_changes, plain, "3 MHz", cpu="68hc11", board=board)[0], Open)

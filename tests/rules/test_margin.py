@@ -1,10 +1,11 @@
 """Margins: linear in the length of a cycle, with the exact clock at which each requirement ends."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 from clockhop.errors import Place
-from clockhop.quantity import Clock, Duration, parse_clock
+from clockhop.quantity import Clock, Duration, Stretch, parse_clock
 from clockhop.rules import (
     Finding,
     Open,
@@ -198,3 +199,16 @@ def test_a_least_time_that_holds_holds_at_every_slower_clock_and_its_end_is_exac
     assert row.at(row.highest).seconds == 0
     assert row.at(Clock(row.highest.hz * Fraction(10**9 + 1, 10**9))).seconds < 0
     assert row.at(Clock(row.highest.hz * Fraction(10**9 - 1, 10**9))).seconds > 0
+
+
+def test_stretched_cycles_make_a_longest_time_longer_and_no_shortest_one(case):
+    handler = "GO      RTS\nTICK    LDA #1\n        RTI\n"
+    board = "interrupts: {IRQ: {entry: TICK, period: 1 ms}}\nstretch: {every: 64, by: 1}\n"
+    (plain,) = of("deadline", margins(case(handler, "1 MHz", board=board)))
+    clock = Clock(Fraction(10**6), stretch=Stretch(64, Fraction(1)))
+    (row,) = of("deadline", margins(replace(case(handler, "1 MHz", board=board), clocks=(clock,))))
+    # 19 cycles of entry, 2 and 15; at worst one stretched cycle more than the mean of 36 * 65 / 64.
+    assert plain.cycles == -36
+    assert row.at(clock).seconds == Fraction(1, 1000) - Fraction(37 * 65, 64 * 10**6)
+    spacing = of("spacing", margins(replace(case(TWO_WRITES, "1 MHz", board=LCD), clocks=(clock,))))
+    assert spacing[0].at(clock) == us(62 - Fraction(999, 19))

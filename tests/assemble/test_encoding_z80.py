@@ -1,6 +1,7 @@
-"""Every documented opcode of the Z80, the 8080 and the 8085, as an independent assembler of Debian encodes it.
+"""Every documented opcode of the Z80, the 8080 and the 8085, as independent assemblers encode it.
 
-It knows Zilog's mnemonics only: what Intel writes is compared through the same opcode in Zilog's words.
+Debian's z80asm knows Zilog's mnemonics, PyPI's suite8080 those of Intel for the 8080. RIM and SIM, which the 8085 has
+beyond it, have no witness but the maker's manual, from memory: 20 and 30.
 """
 
 import shutil
@@ -99,6 +100,22 @@ def test_every_documented_opcode_of_8080_and_8085_in_intel_s_words_gives_itself(
     assert alone(processor, [written(action) for action in actions]) == [
         action.code.hex() for action in actions
     ]
+
+
+@pytest.mark.parametrize("name", ["8080", "8085"])
+def test_what_intel_writes_for_them_is_encoded_as_by_suite8080(name: str) -> None:
+    others = {"RIM": "20", "SIM": "30"} if name == "8085" else {}
+    actions = {written(action): action.code for action in opcodes(load(name))}
+    assert {line: actions.pop(line).hex() for line in others} == others
+    assert len(actions) == 244
+    assert {line: suite8080(line) for line in actions} == actions
+
+
+def suite8080(line: str) -> bytes:
+    asm80 = pytest.importorskip("suite8080.asm80", reason="PyPI's suite8080 is not installed")
+    asm80.output, asm80.address, asm80.symbol_table = b"", 0, {}
+    asm80.assemble([f" {line.lower()}"])
+    return bytes(asm80.output)
 
 
 @needs_z80asm

@@ -14,6 +14,7 @@ CASES = [
     ("tidebell", "tide.asm", "1.8432 MHz", 0),
     ("diallamp", "dial.asm", "2 MHz", 0),
     ("striker", "striker.asm", "4 MHz", 1),
+    ("chimebox", "chimes.asm", "3 MHz", 0),
 ]
 
 

@@ -45,6 +45,8 @@ def _python_op(part: Op) -> str:
             return f"({args[0]}<<{args[1]})"
         case "right":
             return f"({args[0]}>>{args[1]})"
+        case "parity":
+            return f"(1-{args[0]}.bit_count()%2)"
         case "choose":
             return f"({args[1]} if {args[0]} else {args[2]})"
     raise AssertionError(f"no operation {part.name}")

@@ -9,7 +9,7 @@ from itertools import count
 from typing import Final, Literal
 
 from ..address import port as port_address
-from . import numbers, term
+from . import term
 from .cpu import Cpu
 from .meaning import Register
 from .notation import COUNTER
@@ -177,8 +177,7 @@ class Reader:
             case "~":
                 return term.add(term.number(-1), operand, -1)
             case "parity":
-                known = operand.value
-                return unsure(_PARITY, 0, 1) if known is None else term.number(numbers.unary(op, known))
+                return term.parity(operand)
             case _:
                 return term.negate_truth(operand)
 
@@ -313,7 +312,6 @@ class Reader:
 
 
 _MOST_REPEATS: Final = 16
-_PARITY: Final = "the parity of a value is not followed"
 
 
 Merge = Callable[[Term, Term, str], Term]

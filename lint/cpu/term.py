@@ -513,6 +513,12 @@ def choose(condition: Term, a: Term, b: Term) -> Term:
     return atom(Op("choose", (test, a, b), min(la, lb), max(ha, hb)))
 
 
+def parity(a: Term) -> Term:
+    """1 where the low eight bits of a hold an even number of ones, else 0."""
+    low = modulo(a, 8)
+    return Term(1 - low.constant.bit_count() % 2) if not low.parts else atom(Op("parity", (low,), 0, 1))
+
+
 def decided(condition: Term) -> bool | None:
     """True or False where the condition can only be that, else None."""
     low, high = condition.bounds
@@ -606,4 +612,6 @@ def rebuild(part: Op, args: tuple[Term, ...]) -> Term:
             return shift_right(*args)
         case "choose":
             return choose(*args)
+        case "parity":
+            return parity(args[0])
     raise AssertionError(f"no operation {part.name}")

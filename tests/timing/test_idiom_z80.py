@@ -291,3 +291,10 @@ def test_one_wait_for_each_opcode_fetch_lengthens_a_djnz_to_14_and_9(routine: Ro
     assert routine("WAIT: LD B,10\nTURN: DJNZ TURN\n RET\n", "WAIT", cpu="z80-m1wait") == Exact(
         8 + 9 * 14 + 9 + 11
     )
+
+
+def test_parity_is_what_the_count_leaves_in_it(routine: Routine) -> None:
+    # The count of 24 a turn ends on 0, whose parity is even: what waits for odd is passed by.
+    text = "W: LXI D,100\nT: DCX D\n MOV A,D\n ORA E\n JNZ T\n JPO W\n RET\n"
+    # 10, 100 turns of 24 and 3 less, JPO 7, RET 10
+    assert routine(text, "W", cpu="8085") == Exact(10 + 2400 - 3 + 7 + 10)

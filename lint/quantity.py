@@ -15,6 +15,8 @@ from .errors import Place, QuantityError
 
 Rounding = Literal["nearest", "up", "down"]
 
+_LONGEST = 100  # characters of a number and its unit
+
 _CLOCK_UNITS = {"Hz": Fraction(1), "kHz": Fraction(10**3), "MHz": Fraction(10**6)}
 _TIME_UNITS = {
     "s": Fraction(1),
@@ -134,6 +136,10 @@ def parse_duration(text: str, place: Place | None = None) -> Duration:
 def _parse(
     kind: str, text: str, units: Mapping[str, Fraction], accepted: str, example: str, place: Place | None
 ) -> Fraction:
+    if len(text) > _LONGEST:
+        raise QuantityError(
+            f'{kind} "{text[:20]}...": {len(text)} characters; write it like {example}', place
+        )
     try:
         number, unit = _quantity(text.strip())
     except (UnexpectedInput, ZeroDivisionError):

@@ -18,6 +18,11 @@ def visible(line: str, passed: str = "") -> str:
     return _OBEYED.sub(lambda found: found[0] if found[0] in passed else _written(found[0]), body) + end
 
 
+def shortened(text: str, most: int = 1000) -> str:
+    """The text, or the beginning of one that is longer than `most` and how much longer it is."""
+    return text if len(text) <= most else f"{text[:most]}... ({len(text) - most} more characters)"
+
+
 def _written(character: str) -> str:
     code = ord(character)
     return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}"

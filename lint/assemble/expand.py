@@ -21,6 +21,7 @@ Reader = Callable[[str], Source]
 
 DEEPEST = 200  # macros and includes inside each other
 LONGEST = 250_000  # lines, all expansions counted
+MOST_REPEATED = 131_072  # lines of all repetitions: twice as many as there are addresses
 
 _BODIES = frozenset({"macro", "repeat", "for-each", "for-characters"})
 _ENDS = frozenset({"end-macro", "end-repeat"})
@@ -96,6 +97,7 @@ class Expander:
     _notes: dict[int, dict[int, tuple[PlacedNote, ...]]] = field(default_factory=dict)
     _serial: int = 0
     _delivered: int = 0
+    _repeated: int = 0
 
     def lines(self, source: Source) -> Iterator[Line]:
         """Every line that takes part, in order. Asks `values` while it goes, so each line must be placed at once."""
@@ -389,8 +391,15 @@ class Expander:
             case _ if count is None:
                 yield self._line(row, "opaque", f"how often it repeats is not known: {line.operand}")
                 return
+            case _ if self._repeated + count * len(body) > MOST_REPEATED:
+                cause = (
+                    f"{count} times {len(body)} lines would be more than {MOST_REPEATED} lines of repetitions"
+                )
+                yield self._line(row, "opaque", cause)
+                return
             case _:
-                name, texts = ",".join(others), tuple(map(str, range(min(count, LONGEST))))
+                self._repeated += max(count, 0) * len(body)
+                name, texts = ",".join(others), tuple(map(str, range(count)))
         self._feed(self._turns(name, texts, body), "repeat", "", None)
 
     def _turns(self, name: str, texts: Sequence[str], body: tuple[Row, ...]) -> Iterator[Row]:

@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 from functools import lru_cache, reduce
-from typing import Protocol, assert_never
+from typing import Final, Protocol, assert_never
+
+_WIDEST: Final = 64  # bits of a value
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +146,12 @@ def _unary(op: str, value: int) -> int:
 
 
 def _binary(op: str, left: int, right: int) -> int | None:
+    value = _joined(op, left, right)
+    # Names that square each other would only fill memory: no address or count is wider than this.
+    return None if value is not None and value.bit_length() > _WIDEST else value
+
+
+def _joined(op: str, left: int, right: int) -> int | None:
     match op:
         case "+":
             return left + right
@@ -188,7 +196,6 @@ def _divided(op: str, left: int, right: int) -> int | None:
 
 
 def _shifted(op: str, left: int, right: int) -> int | None:
-    # A shift by a wild number would only fill memory: no address or count is wider than this.
-    if not 0 <= right <= 64:
+    if not 0 <= right <= _WIDEST:
         return None
     return left << right if op == "<<" else left >> right

@@ -9,7 +9,7 @@ from ..tables import Node, nearest
 from .family import find_family
 from .oscillator import Tree
 from .part import Family, Grade, Mode, OwnClocks
-from .placed import BusClock, FixedClock, MadeClock, PartClock, RateClock
+from .placed import MOST_WAITS, BusClock, FixedClock, MadeClock, PartClock, RateClock
 from .project import (
     Absolute,
     Address,
@@ -68,7 +68,7 @@ def read_part(name: str, node: Node, known: Collection[Family], tree: Tree) -> P
         rate_clock=_rate_clock(fields["rate_clock"], tree) if "rate_clock" in fields else None,
         baud=fields["baud"].integer(1) if "baud" in fields else None,
         hurts="hurts" in fields and fields["hurts"].choice(("true", "false")) == "true",
-        waits=fields["waits"].integer(0) if "waits" in fields else 0,
+        waits=fields["waits"].integer(0, MOST_WAITS) if "waits" in fields else 0,
         tried=read_tried(fields),
         note=text_of(fields, "note"),
         place=node.place,

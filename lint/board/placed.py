@@ -9,6 +9,8 @@ from ..errors import Place
 from ..quantity import Clock, Duration
 from .part import Family, Grade, Mode, Port
 
+MOST_WAITS: Final = 255  # cycles of one access; what takes longer is not waited for on the bus
+
 
 @dataclass(frozen=True, slots=True)
 class FixedClock:

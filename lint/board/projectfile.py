@@ -24,7 +24,7 @@ from .partentry import (
     refuse_strange_makers,
     text_of,
 )
-from .placed import TIED, Logic
+from .placed import MOST_WAITS, TIED, Logic
 from .project import (
     Acceptance,
     AreaEntry,
@@ -68,6 +68,8 @@ def load_project(path: Path, turned: Mapping[str, Clock] = _NOT_TURNED) -> Proje
         text = looked.read(path).decode("utf-8")
     except (OSError, UnicodeDecodeError) as fault:
         raise BoardError(f"can't be read: {fault}", Place(str(path))) from None
+    if len(text) > _LARGEST:
+        raise BoardError(f"has {len(text)} characters, more than {_LARGEST}; split it", Place(str(path)))
     return read_project(text, path, turned)
 
 
@@ -206,7 +208,7 @@ def _area(
         family=family,
         grade=grade,
         grade_stated=stated,
-        waits=fields["waits"].integer(0) if "waits" in fields else 0,
+        waits=fields["waits"].integer(0, MOST_WAITS) if "waits" in fields else 0,
         way=_way(fields["bus"], edges, known, default) if "bus" in fields else default,
         tried=read_tried(fields),
         place=node.place,
@@ -221,6 +223,7 @@ def _share(node: Node) -> Fraction:
     return share
 
 
+_LARGEST = 1024 * 1024
 _NO_WAY = BusWay(None, None, (), (), ())
 
 

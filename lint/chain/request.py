@@ -14,6 +14,7 @@ from ..quantity import Clock, parse_clock
 from ..tables import nearest
 
 _RADIX = {"$": 16, "0x": 16, "0X": 16, "%": 2, "": 10}
+_LONGEST = 64  # digits
 _NUMBER = re.compile(r"(\$|0[xX]|%|)([0-9A-Fa-f]+)")
 
 
@@ -85,7 +86,7 @@ def requests(asked: Asked) -> tuple[Request, ...]:
 def number(text: str) -> int | None:
     """A whole number as written on a command line: 10, $0A, 0x0A or %1010; None for anything else."""
     found = _NUMBER.fullmatch(text.strip())
-    if found is None:
+    if found is None or len(found[2]) > _LONGEST:
         return None
     try:
         return int(found[2], _RADIX[found[1]])

@@ -13,7 +13,7 @@ import click
 
 from .. import __version__
 from ..errors import ClockhopError
-from ..visible import visible
+from ..visible import shortened, visible
 from .recall import plain_streams
 
 TRACE: Final = "CLOCKHOP_TRACE"
@@ -77,6 +77,12 @@ def run(arguments: Sequence[str]) -> int:
     0: nothing at or above the failing level; 1: findings; 2: it could not do its work.
     """
     plain_streams()
+    if any("\0" in argument for argument in arguments):
+        return _fail("an argument has a NUL character; take it out")
+    try:
+        os.getcwd()
+    except FileNotFoundError:
+        return _fail("the folder this runs in is gone; change to another one")
     try:
         status = commands.main(list(arguments), "clockhop", standalone_mode=False)
     except ClockhopError as fault:
@@ -106,5 +112,5 @@ def _usage(fault: click.UsageError) -> str:
 
 
 def _fail(message: str) -> int:
-    click.echo(f"clockhop: {visible(message)}", err=True)
+    click.echo(f"clockhop: {visible(shortened(message))}", err=True)
     return FAILED

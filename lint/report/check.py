@@ -11,9 +11,12 @@ from ..chain import Chain, Comparison
 from ..errors import Place
 from ..quantity import Clock
 from ..rules import RULES, Finding, Holds, Open, PadGoal, Severity, Verdict
+from ..visible import shortened
 from .mended import GRADES, Mended
 
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
+
+_LONGEST_NAME = 200
 
 _ORDER = {rule.name: number for number, rule in enumerate(RULES)}
 
@@ -202,7 +205,11 @@ def check(judged: Sequence[Judged]) -> Check:
         builds=tuple(_build(each.chain) for each in judged),
         findings=findings,
         holds=tuple(HoldsRow(each, name) for name, each in _verdicts(judged) if isinstance(each, Holds)),
-        opens=tuple(OpenRow(each, name) for name, each in _verdicts(judged) if isinstance(each, Open)),
+        opens=tuple(
+            OpenRow(Open(shortened(each.subject, _LONGEST_NAME), shortened(each.reason)), name)
+            for name, each in _verdicts(judged)
+            if isinstance(each, Open)
+        ),
         accepted=sum(each.accepted for each in judged),
         cautions=tuple(_cautions(judged)),
         unmapped=len({row.finding.subject for row in findings if row.finding.name == "address-unmapped"}),
@@ -227,7 +234,7 @@ def _build(chain: Chain) -> BuildChecked:
 
 def _unread(chain: Chain) -> Iterator[Unread]:
     for opaque in chain.program.opaque:
-        yield Unread(opaque.origin.path, opaque.origin.line, opaque.cause)
+        yield Unread(opaque.origin.path, opaque.origin.line, shortened(opaque.cause))
 
 
 def _root(chain: Chain) -> str:
@@ -249,7 +256,7 @@ def _findings(judged: Iterable[Judged]) -> Iterator[FindingRow]:
         for finding, mend in zip_longest(findings, each.mends):
             key = (finding.place, finding.name, finding.message)
             row = FindingRow(
-                finding=finding,
+                finding=_shortened(finding),
                 builds=(each.chain.name,),
                 mend=mend,
                 runs=(number,),
@@ -258,6 +265,16 @@ def _findings(judged: Iterable[Judged]) -> Iterator[FindingRow]:
             )
             found[key] = _joined(found[key], row) if key in found else row
     yield from sorted(found.values(), key=_position)
+
+
+def _shortened(finding: Finding) -> Finding:
+    """The finding as a person can read it: a name or a line of a source may be a megabyte long."""
+    return replace(
+        finding,
+        message=shortened(finding.message),
+        subject=shortened(finding.subject, _LONGEST_NAME),
+        notes=tuple(shortened(note) for note in finding.notes),
+    )
 
 
 def _joined(one: FindingRow, other: FindingRow) -> FindingRow:

@@ -15,6 +15,7 @@ from ..quantity import Duration, parse_clock, parse_duration
 from ..tables import nearest
 from .note import Accept, BadNote, Leave, Note, PlacedNote, Runs, Takes, With, WrittenFor
 
+_LONGEST = 20  # digits of a number
 _KEY = re.compile(r"\btiming:", re.IGNORECASE)
 
 FORMS: Mapping[str, str] = {
@@ -143,6 +144,8 @@ def _range(tree: Tree[Token]) -> tuple[int, int]:
 
 
 def _number(text: str) -> int:
+    if len(text) > _LONGEST:
+        raise QuantityError(f'"{text[:20]}...": {len(text)} digits are more than anything here counts')
     sign, digits = (-1, text[1:]) if text.startswith("-") else (1, text)
     if digits.startswith("$"):
         return sign * int(digits[1:], 16)

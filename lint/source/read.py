@@ -48,7 +48,7 @@ def parse(data: bytes, name: str, vocabulary: Vocabulary | Dialects) -> Source:
     bytes and above 16 MiB.
     """
     if len(data) > LARGEST:
-        raise SourceError(f"has {len(data)} bytes, more than 16 MiB; this is no source file", Place(name))
+        raise SourceError("has more than 16 MiB; this is no source file", Place(name))
     last = _end_of_text(data, name)
     text = data.decode("latin-1")
     words = vocabulary.of(text) if isinstance(vocabulary, Dialects) else vocabulary

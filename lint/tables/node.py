@@ -15,6 +15,8 @@ import yaml
 from ..errors import ClockhopError, Place, TableError
 
 _Loader: type[yaml.CSafeLoader] | type[yaml.SafeLoader] = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+_LARGEST = 4 * 1024 * 1024
+_LONGEST = 4096  # characters of one value
 _RADIX = {"$": 16, "0x": 16, "%": 2, "0b": 2}
 
 
@@ -24,6 +26,8 @@ def load(text: str, path: str, error: type[ClockhopError] = TableError) -> "Node
     `path` is only named in messages. Raises `error` (place `path:line:column`) for text that is not YAML, for
     a repeated key, a key that is not text, an alias, or more than one document.
     """
+    if len(text) > _LARGEST:
+        raise error(f"has {len(text)} characters, more than {_LARGEST}; split it", Place(path))
     try:
         root = yaml.compose(text, Loader=_Loader)
     except yaml.MarkedYAMLError as fault:
@@ -185,6 +189,11 @@ class _Reader:
             raise self.error("an alias (*name) refers to a value above; write the value out", place)
         self.seen.add(id(raw))
         match raw:
+            case yaml.ScalarNode() if len(raw.value) > _LONGEST:
+                fault = f"a value of {len(raw.value)} characters, more than {_LONGEST}; write a shorter one"
+                raise self.error(fault, place)
+            case yaml.ScalarNode() if "\0" in raw.value:
+                raise self.error("a NUL character, which no name or number has; take it out", place)
             case yaml.ScalarNode():
                 is_null = raw.tag == "tag:yaml.org,2002:null" and raw.value in ("", "~")
                 return Node(place, "" if is_null else str(raw.value), self.error)

@@ -87,7 +87,7 @@ def test_a_file_of_100_mb_is_refused_with_the_limit(refused, folder):
     [
         "        INCLUDE loop.asm\nRING    RTS\n",
         "AGAIN   MACRO\n        AGAIN\n        ENDM\n        AGAIN\nRING    RTS\n",
-        "        REPT  999999\n        NOP\n        ENDR\nRING    RTS\n",
+        "        REPT  300\n        REPT  300\n        NOP\n        ENDR\n        ENDR\nRING    RTS\n",
     ],
     ids=["include loop", "macro recursion", "endless expansion"],
 )

@@ -154,3 +154,9 @@ def test_brackets_around_an_operand_are_another_form_and_not_understood(assemble
 
 def test_a_star_before_a_name_is_the_direct_page(code):
     assert code("COUNT EQU $20\n LDA *COUNT\n BRA *\n BRA *+2\n") == "9620 20fe 2000"
+
+
+def test_a_backslash_and_what_follows_is_one_character_where_the_text_shows_it(assembled):
+    program = assembled(' FCC "RING\\0"\n FCB "\\x1B",13\n')
+    assert bytes(program.data[at] for at in range(7)) == b"RING\0\x1b\r"
+    assert assembled(r" FCC /A\B/" + "\n").data == {0: 65, 1: 92, 2: 66}

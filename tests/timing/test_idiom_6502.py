@@ -231,3 +231,58 @@ def test_accesses_that_nobody_wants_touch_a_part_all_the_same(
     sites = timed(f" .org $0300\nGO {code}\n RTS\n", cpu=cpu, watched=watched).sites()
     found = sorted((s.access.first, s.access.way, s.access.address) for s in sites)
     assert [(way, address, first) for first, way, address in found] == accesses
+
+
+def test_a_unit_of_101_cycles_that_also_counts_a_word_in_memory_up(timed: Callable[..., Timings]) -> None:
+    # LDX 2, 17 turns of 5 and one less, INC 5, BNE 3, SEC 2, SBC 2, BNE 3; where the low byte passes 0 BNE 2 and INC 5
+    text = """\
+        .org $0300
+MAIN    LDA #10
+        JSR UNITS
+        RTS
+UNITS   LDX #17
+U1      DEX
+        BNE U1
+        INC $46
+        BNE U2
+        INC $47
+U2      SEC
+        SBC #1
+        BNE UNITS
+        RTS
+"""
+    (call,) = timed(text, cpu="6502").calls
+    # Published as 100 a unit. What stands in memory is not known: none of the ten passes 0, or all as far as is known.
+    assert call.total == Range(10 * 101 - 1 + 6, 10 * 105 - 1 + 6)
+
+
+def test_28_calls_of_the_quadratic_wait_are_the_published_4648700_and_what_stands_around(
+    routine: Routine,
+) -> None:
+    # 28 * (2 + 6 + 166012 + 2 + 3) = 4648700, with 2 for LDX, 1 less for the last branch, RTS 6
+    text = QUADRATIC.format(1) + "LONG LDX #28\nL1 LDA #$FF\n JSR HOLD\n DEX\n BNE L1\n RTS\n"
+    assert routine(text, "LONG", cpu="6502") == Exact(4_648_700 + 2 - 1 + 6)
+
+
+def test_ten_milliseconds_that_are_closer_to_11_take_11419_and_not_the_published_10844(
+    routine: Routine,
+) -> None:
+    # Published with 18 a turn and 14 around: a call of 14, DEY 2, and BNE taken is 3, not 2. NOP is the BNE passed by
+    # in it. 12 * (2 + 6 + 49 * 19 - 1 + 2 + 6 + 2 + 3), with 2 for LDX, 1 less for the last branch, RTS 6.
+    text = """\
+        .org $0300
+TENMS   LDX #12
+        LDY #$31
+        JSR DELAY
+        DEX
+        BNE TENMS+2
+        RTS
+DELAY   JSR SHORT
+        DEY
+        BNE DELAY
+        NOP
+        RTS
+SHORT   NOP
+        RTS
+"""
+    assert routine(text, "TENMS", cpu="6502") == Exact(2 + 12 * (8 + 49 * 19 - 1 + 8 + 5) - 1 + 6)

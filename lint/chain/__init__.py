@@ -4,7 +4,7 @@ from .buffer import reader
 from .candidate import candidates, likely_entries
 from .chain import Chain, run
 from .depth import with_room
-from .image import Comparison, compare, read_image
+from .image import Comparison, compare_build, read_image
 from .inputs import inputs
 from .judgement import judge, margins_of, paces_of
 from .request import Asked, Request, defined, number, requests, stated
@@ -15,7 +15,7 @@ __all__ = [
     "Comparison",
     "Request",
     "candidates",
-    "compare",
+    "compare_build",
     "defined",
     "inputs",
     "judge",

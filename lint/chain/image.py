@@ -2,12 +2,15 @@
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from .. import looked
-from ..assemble import Origin, Program
+from ..assemble import Origin, Program, assemble
+from ..cpu import load
 from ..errors import Place, SourceError
 from ..source import LARGEST
+from .buffer import reader
+from .chain import Chain
 
 _HEX = re.compile(rb"[0-9A-Fa-f]*")
 
@@ -35,6 +38,7 @@ class Comparison:
     """How many bytes of the program were compared and differ; `first` is the lowest address that does.
 
     `absent` are bytes of the program that the image has none for, `unknown` those whose value or address is not known.
+    `habit` is a way of writing that, if stated, makes all fit.
     """
 
     path: str
@@ -43,6 +47,7 @@ class Comparison:
     absent: int
     unknown: int
     first: Difference | None
+    habit: str = ""
 
     @property
     def fits(self) -> bool:
@@ -119,6 +124,26 @@ def _motorola(data: bytes, path: str) -> Iterator[tuple[int, int]]:
 def _check(is_right: bool, place: Place) -> None:
     if not is_right:
         raise SourceError("length or check sum of the record is wrong; take the file as it was made", place)
+
+
+def compare_build(chain: Chain, image: Image) -> Comparison:
+    """The comparison for a build; where something differs, with the habit of its sources that would make it fit."""
+    found = compare(chain.program, image)
+    request = chain.request
+    stated = request.habits or {}
+    for habit in chain.program.files[0].vocabulary.syntax.habits if found.differing else ():
+        if habit not in stated:
+            other = replace(request, habits={**stated, habit: True})
+            tried = assemble(
+                request.source,
+                load(request.processor, request.syntax),
+                request.defines,
+                request.include,
+                reader(other, {}),
+            )
+            if compare(tried, image).fits:
+                return replace(found, habit=habit)
+    return found
 
 
 def compare(program: Program, image: Image) -> Comparison:

@@ -14,7 +14,7 @@ from ..chain import (
     Chain,
     Comparison,
     Request,
-    compare,
+    compare_build,
     judge,
     number,
     read_image,
@@ -171,7 +171,7 @@ def _check(what: Asked, manner: _Manner) -> int:
 def _compared(chains: list[Chain], path: str, origin: int | None) -> Comparison:
     if len(chains) != 1:
         raise click.UsageError(f"--image is of one build and {len(chains)} are checked; name its SOURCE")
-    return compare(chains[0].program, read_image(path, origin))
+    return compare_build(chains[0], read_image(path, origin))
 
 
 def _refuse_unread(chains: list[Chain], held: Mapping[str, bytes]) -> None:

@@ -48,6 +48,7 @@ def _image(image: Comparison) -> Json:
         "differing": image.differing,
         "absent": image.absent,
         "unknown": image.unknown,
+        "habit": image.habit or None,
         "first": {
             "file": first.place.path,
             "line": first.place.line,

@@ -84,7 +84,10 @@ def compared_with(image: Comparison) -> str:
     first = image.first
     where = f"first at {shown(first.address)}, {first.place.path}:{first.place.line}"
     bytes_there = f"${first.ours:02X} in the program, ${first.burned:02X} burned"
-    return f"{image.differing} of {plural(image.compared, 'byte')} differ, {where}: {bytes_there}{rest}"
+    habit = f"; with --habit {image.habit} all fit" if image.habit else ""
+    return (
+        f"{image.differing} of {plural(image.compared, 'byte')} differ, {where}: {bytes_there}{rest}{habit}"
+    )
 
 
 def _coverage(report: Check) -> str:

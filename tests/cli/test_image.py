@@ -89,6 +89,7 @@ def test_plain_bytes_need_an_origin(clockhop, bells):
         "differing": 2,
         "absent": 0,
         "unknown": 0,
+        "habit": None,
         "first": {"file": "bells.asm", "line": 6, "address": 0xF011, "program": 2, "burned": 4},
     }
 
@@ -121,3 +122,16 @@ def test_a_wrong_record_is_named(clockhop, bells):
         done.err
         == "clockhop: rom.hex:1: no record of pairs of hex digits; take the file as the programmer had it\n"
     )
+
+
+def test_a_habit_of_the_source_that_would_make_it_fit_is_named(clockhop, bells):
+    (bells / "bells.asm").write_text(" ORG $F000\nLOOP LDA 0,X\n LDB #2+3*4\n BRA LOOP\n")
+    (bells / "rom.hex").write_text(motorola((0xF000, "A600 C60E 20FA")))
+    done = checked(clockhop, "--image", "rom.hex")
+    assert (
+        "image rom.hex: 1 of 6 bytes differ, first at $F001, bells.asm:2: $84 in the program, $00 burned; "
+        "with --habit zero-offset-kept all fit\n" in done.out
+    )
+    assert checked(clockhop, "--image", "rom.hex", "--habit", "zero-offset-kept").status == 0
+    (bells / "rom.hex").write_text(motorola((0xF000, "A684 C614 20FA")))
+    assert "; with --habit left-to-right all fit\n" in checked(clockhop, "--image", "rom.hex").out

@@ -28,6 +28,7 @@ _ENDS = frozenset({"end-macro", "end-repeat"})
 _TEXTS = re.compile(r"""\s*(?P<left>"[^"]*"|'[^']*')\s*(?P<op>==?|<>|!=)\s*(?P<right>"[^"]*"|'[^']*')\s*$""")
 # Directives whose operand is a name, not what it stands for.
 _NAMING = ("define", "define-more", "undefine", "if-defined", "if-undefined")
+_NOTHING = re.compile(r"\bNUL\b[ \t]*(\S*)", re.IGNORECASE)
 _DEFINED = re.compile(r"(?:\.def|\.?\bdefined)\b\s*\(?\s*([\w.$?@]+)\s*\)?", re.IGNORECASE)
 
 _CONDITIONS = {
@@ -268,7 +269,9 @@ class Expander:
 
     def _replacement(self, row: Row, kind: str) -> Iterator[Line]:
         """A name for a text; where the text is a number it is a symbol like any other."""
-        operand = _operand(row)
+        operand, comment = _operand(row), row.statement.comment
+        if operand.endswith("\\") and comment and comment.start == len(row.text[: comment.start].rstrip()):
+            operand += row.text[comment.start]  # \; makes a comment of all that follows the name
         if kind == "undefine":
             self._replacements.forget(operand.strip())
         elif kind == "define-more":
@@ -345,7 +348,8 @@ class Expander:
         texts = _TEXTS.match(line.operand)
         if texts and kind == "if":
             return (texts["left"][1:-1] == texts["right"][1:-1]) == (texts["op"] in ("=", "=="))
-        text = _DEFINED.sub(lambda found: str(int(self._is_defined(line, found[1]))), line.operand)
+        text = _NOTHING.sub(lambda found: str(-int(not found[1])), line.operand)
+        text = _DEFINED.sub(lambda found: str(int(self._is_defined(line, found[1]))), text)
         value = self.values.number(line, text)
         return value is not None and _CONDITIONS[kind](value)
 

@@ -10,6 +10,8 @@ _STATEMENT = re.compile(
     r"[ \t]*(?:(?P<label>[A-Za-z_.@?][\w.@?$]*):[ \t]+)?(?P<operation>[.#]?[A-Za-z][\w.]*)(?![\w.:=(])"
 )
 
+_LABEL = re.compile(r"[A-Za-z_.@?][\w.@?$]*(?:(?P<colon>:)|[ \t]+(?P<operation>[.#]?[A-Za-z][\w.]*))")
+
 
 def starts(text: str, span: Span, vocabulary: Vocabulary) -> tuple[int, ...]:
     """Where the statements of a line begin, but for the first: one character behind the mark that separates them.
@@ -37,12 +39,18 @@ def starts(text: str, span: Span, vocabulary: Vocabulary) -> tuple[int, ...]:
 
 
 def _begins(text: str, position: int, end: int, mark: str, before: str, vocabulary: Vocabulary) -> bool:
-    word = _STATEMENT.match(text, position, end)
-    if word is None:
-        return False
-    is_apart = text[position].isspace()
-    if mark == "\\" and is_apart and before[-1:].isspace():
-        return True
-    if mark == "!" and not is_apart and not before[-1:].isspace():
+    rest = text[position:end]
+    word = _STATEMENT.match(rest)
+    is_apart = rest[:1].isspace()
+    if mark == "\\":
+        # What follows without a blank stands in the first column: a label, or a comment.
+        label = _LABEL.match(rest)
+        if label and (label["colon"] or vocabulary.knows(label["operation"])):
+            return True
+        if vocabulary.syntax.trailing_comment == rest[:1] or (is_apart and not before.strip()):
+            return True
+        if word and is_apart and before[-1:].isspace():
+            return True
+    if word is None or (mark == "!" and not is_apart and not before[-1:].isspace()):
         return False
     return vocabulary.knows(word["operation"])

@@ -35,6 +35,7 @@ _DOUBLE_QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"|"[^"]*"')
 _CHARACTER = re.compile(r"'\\?.'(?![A-Za-z0-9_])|'\\[A-Za-z0-9]|'.")
 _UNCLOSED = re.compile(r"'.(?=\s*(?:$|[,;+\-*/)&|]))")
 _QUOTED = re.compile(r"'(?:[^']|'')*'")
+_PLAIN = re.compile(r"'[^',]*'(?=\s*(?:$|[,;+\-*/)&|]))")
 _CLOSED = re.compile(r"'.'(?!')")
 _PLAIN_START = re.compile(r"[A-Za-z0-9_.@?$%&'\"(\[{<>#*+\-~!^\\,\x80-\xff]")
 _NUMBER = re.compile(
@@ -104,7 +105,7 @@ class _Cut:
         start = self._skip(self.span.start)
         if start == end:
             return Statement(self.line, self.whole, more=self.more)
-        first_column = start == self.whole.start
+        first_column = start == self.span.start and (start == self.whole.start or text[start - 1] == "\\")
         if self._is_comment(start, first_column):
             return Statement(self.line, self.whole, comment=_stripped(text, start, end), more=self.more)
         label, position = self._label(start, first_column)
@@ -348,7 +349,7 @@ def _apostrophe(text: str, position: int, end: int, shape: Shape) -> int:
         tries = [_QUOTED, _CHARACTER]
     elif shape == "values":
         # 'A,'B are two characters, 'AB,C' is a string; a string whose second character is a comma is rarer.
-        tries = [_CLOSED, _UNCLOSED, _QUOTED, _CHARACTER]
+        tries = [_CLOSED, _PLAIN, _UNCLOSED, _QUOTED, _CHARACTER]
     for pattern in tries:
         found = pattern.match(text, position, end)
         if found:

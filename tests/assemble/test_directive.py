@@ -207,6 +207,7 @@ def test_an_address_that_needs_itself_does_not_settle_and_is_said(assembled):
 
 
 ZILOG_DATA = [
+    (" DB ' // ',1,'I/','O'+1,'A,'B", b" // \x01I/PAB"),
     (" DB 3 DUP (1,2),7", b"\x01\x02\x01\x02\x01\x02\x07"),
     (" DB (4-$) DUP 0FFH", b"\xff\xff\xff\xff"),
     (" .FILL 2,0FFH", b"\xff\xff"),

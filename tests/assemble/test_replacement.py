@@ -1,6 +1,9 @@
 import pytest
 
 PUT_IN = [
+    ('#define QUIET \\;\nTOP: QUIET "ding", (\n LD HL,TOP\n', "210000"),
+    ("#define CLEAR(r)\n#DEFCONT \\\tRES 0,r\n#DEFCONT \\DONE:RET\n CLEAR(B)\n JP DONE\n", "cb80 c9 c30200"),
+    (" IF NOT NUL X\n NOP\n ENDIF\n IF NUL\n HALT\n ENDIF\n IF2\n DI\n ENDIF\n", "00 76"),
     ("#define DELAY(n) LD B,n \\ DJNZ $\n DELAY(5)\n", "0605 10fe"),
     ("#define RINGS ring_it\n CALL RINGS\nring_it: RET\n", "cd0300 c9"),
     ("#define PORT 10H\n#define SEND OUT (PORT),A\n SEND\n", "d310"),

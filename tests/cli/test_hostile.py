@@ -3,8 +3,8 @@
 Each of these once took minutes or all memory, or would: what has no limit shows by never ending.
 """
 
+import io
 import json
-import os
 
 import pytest
 from clockhop.assemble import expand
@@ -111,7 +111,7 @@ def test_a_source(clockhop, bell, text, monkeypatch):
 )
 @pytest.mark.usefixtures("bell")
 def test_an_argument(clockhop, arguments, monkeypatch):
-    monkeypatch.setattr("sys.stdin", open(os.devnull))  # noqa: SIM115
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"")))
     result = clockhop("check", "bell.asm", *arguments)
     assert (result.status, result.out, result.err.count("\n")) == (2, "", 1)
     assert "bug" not in result.err

@@ -1,7 +1,7 @@
 """Every documented opcode of the Z80, the 8080 and the 8085, as independent assemblers encode it.
 
-Debian's z80asm knows Zilog's mnemonics, PyPI's suite8080 those of Intel for the 8080. RIM and SIM, which the 8085 has
-beyond it, have no witness but the maker's manual, from memory: 20 and 30.
+Debian's z80asm knows Zilog's mnemonics, its binutils-z80 those of the Z180, too, and PyPI's suite8080 those of Intel
+for the 8080. RIM and SIM, which the 8085 has beyond it, have no witness but the maker's manual, from memory: 20 and 30.
 """
 
 import shutil
@@ -86,6 +86,27 @@ def test_every_documented_opcode_of_the_z80_is_encoded_as_by_z80asm(tmp_path: Pa
     text = [written(action) for action in opcodes(processor)]
     assert len(text) == 696  # ED 63 and ED 6B are written like 22 and 2A
     expected = z80asm(text, tmp_path)
+    found = alone(processor, text)
+    assert [(t, f, e) for t, f, e in zip(text, found, expected, strict=True) if not e.startswith(f)] == []
+
+
+@pytest.mark.skipif(
+    shutil.which("z80-unknown-coff-as") is None, reason="Debian's binutils-z80 is not installed"
+)
+def test_every_opcode_of_the_z180_is_encoded_as_by_binutils(tmp_path: Path) -> None:
+    processor = load("z180")
+    text = [written(action) for action in opcodes(processor)]
+    # Inputs that only set flags have no word there.
+    text = [line for line in text if line not in ("IN F,(C)", "IN0 F,(18)")]
+    assert len(text) == 729  # ED 63 and ED 6B are written like 22 and 2A
+    places = [
+        f" .org {16 * place}\n {line.lower().replace('4096', '.')}\n" for place, line in enumerate(text)
+    ]
+    (tmp_path / "tide.s").write_text("".join(places))
+    for command in ("as -march=z180 -o tide.o tide.s", "objcopy -O binary tide.o tide.bin"):
+        subprocess.run(f"z80-unknown-coff-{command}".split(), cwd=tmp_path, check=True, capture_output=True)
+    data = (tmp_path / "tide.bin").read_bytes() + bytes(16)
+    expected = [data[16 * place : 16 * place + 4].hex() for place in range(len(text))]
     found = alone(processor, text)
     assert [(t, f, e) for t, f, e in zip(text, found, expected, strict=True) if not e.startswith(f)] == []
 

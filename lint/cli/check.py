@@ -29,6 +29,7 @@ from ..report import Check, Form, Judged, check, mended, planned, summarise
 from ..source import LARGEST
 from .option import asked, building, written_in_all
 from .output import Output, deliver, refuse_file, send
+from .progress import shown_while
 from .recall import repeatable
 
 _LEVELS: tuple[FailOn, ...] = ("error", "warning", "note", "never")
@@ -145,10 +146,15 @@ def command(
 
 
 def _check(what: Asked, manner: _Manner) -> int:
-    chains = [manner.run(request) for request in requests(what)]
+    wanted = requests(what)
+    chains = [manner.run(request) for request in shown_while(wanted, [_title(each) for each in wanted])]
     _refuse_unread(chains, manner.held)
     plans = {chain: planned(chain) for chain in chains} if manner.form == "html" and manner.told else {}
-    report = check([_judged(chain, manner, plans.get(chain)) for chain in chains])
+    judged = (
+        _judged(chain, manner, plans.get(chain))
+        for chain in shown_while(chains, [_title(chain.request) for chain in chains])
+    )
+    report = check(list(judged))
     if manner.known:
         from .known import without_known
 
@@ -166,6 +172,10 @@ def _check(what: Asked, manner: _Manner) -> int:
     if manner.output.path is None and not manner.held:
         repeatable()
     return int(report.fails(manner.fail_on))
+
+
+def _title(request: Request) -> str:
+    return f"{request.source}, build {request.build.name}" if request.build else request.source
 
 
 def _compared(chains: list[Chain], path: str, origin: int | None) -> Comparison:

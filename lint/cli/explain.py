@@ -8,8 +8,8 @@ from typing import Final
 import click
 
 from ..errors import ClockhopError
-from ..rules import RULES
-from ..rules.base import Rule
+from ..report.remark import REMARKS
+from ..rules import RULES, Page
 from ..tables import nearest
 from .recall import show
 
@@ -20,21 +20,21 @@ _WIDEST: Final = 88
 @click.argument("name", required=False)
 def command(name: str | None) -> int:
     """Show the manual page of the finding NAME; without NAME list them all."""
-    rules = {rule.name: rule for rule in RULES}
+    pages: dict[str, Page] = {each.name: each for each in (*RULES, *REMARKS)}
     if name is None:
-        width = max(map(len, rules))
-        show("".join(f"{rule.name.ljust(width)}  {rule.summary}\n" for rule in RULES))
+        width = max(map(len, pages))
+        show("".join(f"{each.name.ljust(width)}  {each.summary}\n" for each in pages.values()))
         return 0
-    if name not in rules:
-        raise ClockhopError(f'unknown finding "{name}"; {nearest(name, rules)}')
-    show("".join(f"{line}\n" for line in page(rules[name], shutil.get_terminal_size().columns)))
+    if name not in pages:
+        raise ClockhopError(f'unknown finding "{name}"; {nearest(name, pages)}')
+    show("".join(f"{line}\n" for line in page(pages[name], shutil.get_terminal_size().columns)))
     return 0
 
 
-def page(rule: Rule, columns: int) -> Iterator[str]:
+def page(of: Page, columns: int) -> Iterator[str]:
     """The page in lines of at most `columns`, each part with its continuation set in."""
-    yield f"{rule.name}: {rule.summary}"
-    for part in rule.parts:
+    yield f"{of.name}: {of.summary}"
+    for part in of.parts:
         yield ""
         yield from textwrap.wrap(
             part, min(columns, _WIDEST), subsequent_indent="    ", break_on_hyphens=False

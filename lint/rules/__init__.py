@@ -1,12 +1,14 @@
 """Timings and board to findings: one file per finding, each readable as a page of the manual."""
 
 from dataclasses import dataclass, replace
+from typing import Final
 
 from . import (
     access_too_late,
     access_too_soon,
     address_unmapped,
     bit_cell_off,
+    blanket_acceptance,
     claim_off,
     count_from_memory,
     delay_changes,
@@ -36,6 +38,7 @@ from .base import (
     NumberGoal,
     Open,
     PadGoal,
+    Page,
     Rule,
     Severity,
     Verdict,
@@ -67,8 +70,11 @@ RULES: tuple[Rule, ...] = (
     trips_unknown.RULE,
     address_unmapped.RULE,
     not_understood.RULE,
+    blanket_acceptance.RULE,
     unused_acceptance.RULE,
 )
+# These look at what the others found.
+_ABOUT_FINDINGS: Final = (blanket_acceptance.RULE, unused_acceptance.RULE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +87,10 @@ class Judgement:
 
 def judge(case: Case) -> Judgement:
     """What every rule says of the case. Accepted findings are left out, and counted."""
-    *rules, last = RULES
-    verdicts = [verdict for rule in rules for verdict in rule.judge(case)]
-    found = tuple(verdict for verdict in verdicts if isinstance(verdict, Finding))
-    verdicts += last.judge(replace(case, found=found))
+    verdicts = [verdict for rule in RULES if rule not in _ABOUT_FINDINGS for verdict in rule.judge(case)]
+    for rule in _ABOUT_FINDINGS:
+        found = tuple(verdict for verdict in verdicts if isinstance(verdict, Finding))
+        verdicts += rule.judge(replace(case, found=found))
     left = [v for v in verdicts if not (isinstance(v, Finding) and accepted(case, v))]
     return Judgement(tuple(left), len(verdicts) - len(left))
 
@@ -103,6 +109,7 @@ __all__ = [
     "Open",
     "Pace",
     "PadGoal",
+    "Page",
     "Rule",
     "Severity",
     "Unfollowed",

@@ -152,14 +152,12 @@ Judge = Callable[[Case], Iterator[Verdict]]
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
-    """A finding's name, its line in a list, what mends it, and its page of the manual in five parts."""
+class Page:
+    """A page of the manual: a name, its line in a list, and the explanation in five parts."""
 
     name: str
     summary: str
-    mend: MendKind
     explanation: str
-    judge: Judge
 
     @property
     def parts(self) -> tuple[str, ...]:
@@ -171,3 +169,11 @@ class Rule:
             elif line.strip():
                 parts[-1] += f" {line.strip()}"
         return tuple(parts)
+
+
+@dataclass(frozen=True, slots=True)
+class Rule(Page):
+    """A kind of finding with its page, what mends it, and its judgement."""
+
+    mend: MendKind
+    judge: Judge

@@ -5,6 +5,7 @@ import sys
 
 import pytest
 from clockhop.cli.explain import page
+from clockhop.report.remark import REMARKS
 from clockhop.rules import RULES
 
 
@@ -15,7 +16,7 @@ def test_a_page_has_the_name_and_the_five_parts_wrapped(clockhop):
         assert f"\n\n{part}" in out
 
 
-@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
+@pytest.mark.parametrize("rule", [*RULES, *REMARKS], ids=lambda rule: rule.name)
 def test_every_page_keeps_to_its_width_and_loses_no_word(rule):
     lines = list(page(rule, 60))
     assert max(map(len, lines)) <= 60 or len(lines[0]) > 60
@@ -24,7 +25,13 @@ def test_every_page_keeps_to_its_width_and_loses_no_word(rule):
 
 def test_without_a_name_every_finding_is_listed_with_its_line(clockhop):
     lines = clockhop("explain").out.splitlines()
-    assert [line.split()[0] for line in lines] == [rule.name for rule in RULES]
+    assert [line.split()[0] for line in lines] == [
+        *(rule.name for rule in RULES),
+        *("too-little-understood", "known-gone", "other-bytes", "not-run"),
+    ]
+    assert clockhop("explain", "known-gone").out.startswith(
+        "known-gone: A recorded finding is not there any more\n"
+    )
 
 
 def test_an_unknown_name_offers_the_nearest(clockhop):

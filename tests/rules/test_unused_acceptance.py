@@ -41,8 +41,20 @@ def test_a_note_that_nothing_answers_to_is_a_warning(case):
     assert (finding.severity, str(finding.place)) == ("warning", "tower.asm:5")
 
 
-@pytest.mark.parametrize("at", ["", "at: LCD, ", "at: SECOND, ", "at: tower.asm:4, "])
-def test_the_project_file_accepts_everywhere_at_a_label_or_at_a_line(case, at):
+def test_findings_accepted_everywhere_are_left_out_and_that_is_a_note(case):
+    board = LCD + "accept: [{finding: access-too-soon, because: never read back}]\n"
+    judgement = judge_all(case(TWO_WRITES.format(""), board=board))
+    assert (named(judgement), judgement.accepted) == (["blanket-acceptance"], 1)
+    finding = judgement.verdicts[-1]
+    assert finding.message == "access-too-soon is accepted everywhere, 1 finding; name the places with at:"
+    assert (finding.severity, finding.place.path) == ("note", "clockhop.yaml")
+    both = board.replace("}]", "}, {finding: blanket-acceptance, because: a dark panel}]")
+    judgement = judge_all(case(TWO_WRITES.format(""), board=both))
+    assert (named(judgement), judgement.accepted) == ([], 2)
+
+
+@pytest.mark.parametrize("at", ["at: LCD, ", "at: SECOND, ", "at: tower.asm:4, "])
+def test_the_project_file_accepts_at_a_label_or_at_a_line(case, at):
     board = LCD + f"accept: [{{finding: access-too-soon, {at}because: never read back}}]\n"
     judgement = judge_all(case(TWO_WRITES.format(""), board=board))
     assert (named(judgement), judgement.accepted) == ([], 1)

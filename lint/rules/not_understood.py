@@ -33,6 +33,8 @@ def judge(case: Case) -> Iterator[Verdict]:
 def _choices(program: Program, name: str) -> str:
     """A name with what the conditions compare it with."""
     found = program.choices.get(name, ())
+    if len(found) == 1 and found[0].isdigit():
+        found = (found[0], f"not {found[0]}")
     return f"{name} ({' or '.join(found)})" if found else name
 
 

@@ -160,3 +160,8 @@ def test_a_backslash_and_what_follows_is_one_character_where_the_text_shows_it(a
     program = assembled(' FCC "RING\\0"\n FCB "\\x1B",13\n')
     assert bytes(program.data[at] for at in range(7)) == b"RING\0\x1b\r"
     assert assembled(r" FCC /A\B/" + "\n").data == {0: 65, 1: 92, 2: 66}
+
+
+def test_words_of_the_6800_stand_for_two_instructions_of_the_6809(code):
+    assert code("LOOP ABA\n TBA and a comment\n WAI\n BRA LOOP\n") == "3404 abe0 1f98 4d 3cff 20f5"
+    assert code(" ABA\n TBA\n WAI\n", "6800") == "1b 17 3e"

@@ -33,6 +33,9 @@ def test_a_name_that_decides_a_condition_and_is_defined_nowhere_is_noted(judge):
 
 
 def test_the_values_that_conditions_ask_for_are_told(judge):
-    text = "GO NOP\n IF CPU=1\n NOP\n ENDC\n IFEQ CPU-2\n MUL\n ENDC\n IFDEF SLOW\n NOP\n ENDC\n RTS\n"
+    text = "GO NOP\n IF CPU=1\n NOP\n ENDC\n IFEQ CPU-2\n MUL\n ENDC\n"
+    text += " IFDEF SLOW\n NOP\n ENDC\n IF BUS=2\n ENDC\n RTS\n"
     message = judge(not_understood, text)[-1].message
-    assert message.startswith("conditions ask for CPU (1 or 2), SLOW (defined or not), which nothing defines")
+    assert message.startswith(
+        "conditions ask for BUS (2 or not 2), CPU (1 or 2), SLOW (defined or not), which nothing defines"
+    )

@@ -12,7 +12,7 @@ from .expand import Expander, Reader
 from .layout import Layout, lines_in_order
 from .line import Line
 from .match import Choice
-from .program import Instruction, Problem, Program, Symbol
+from .program import Instruction, Problem, Program, Symbol, brief
 from .symbol import Definition, Table
 
 # Two passes settle every program an assembler accepts; a chain of forward references needs one more for each link.
@@ -135,7 +135,7 @@ class _Run:
         symbols = {symbol.name: symbol for symbol in self._symbols(layout)}
         problems = [*expander.problems, *self.first.conditions, *layout.problems]
         problems += [
-            Problem(origin.place, f"{name} is defined further down; the condition counts as not met")
+            Problem(origin.place, brief(f"{name} is defined further down; the condition counts as not met"))
             for name, origin in self.first.deciding.items()
             if name in symbols and symbols[name].kind != "unknown"
         ]
@@ -190,7 +190,7 @@ class _Run:
         for name, origin in layout.unknown.items():
             is_defined = any(name == each for each, *_ in layout.table.definitions)
             if not is_defined and name.lower() not in external:
-                yield Problem(origin.place, f"{name} is defined nowhere; its value is unknown")
+                yield Problem(origin.place, brief(f"{name} is defined nowhere; its value is unknown"))
 
 
 def _by_address(instructions: Sequence[Instruction]) -> dict[int, tuple[int, ...]]:

@@ -14,13 +14,13 @@ from ..source import PlacedNote, Source, Span, Vocabulary, split
 from . import include, macro
 from .line import Kind, Line, Locality, Row
 from .macro import Call, Macro
-from .program import Inclusion, Origin, Problem
+from .program import Inclusion, Origin, Problem, brief
 from .replacement import Replacements
 
 Reader = Callable[[str], Source]
 
 DEEPEST = 200  # macros and includes inside each other
-LONGEST = 250_000  # lines, all expansions counted
+LONGEST = 250_000  # lines of all expansions, and of files that are included again
 MOST_REPEATED = 131_072  # lines of all repetitions: twice as many as there are addresses
 
 _BODIES = frozenset({"macro", "repeat", "for-each", "for-characters"})
@@ -63,6 +63,9 @@ class _Feed:
     names: frozenset[str]
     conditions: int
     return_to: Locality
+    is_first: bool = (
+        False  # lines of a file that is met for the first time: no more of them than were written
+    )
 
 
 @dataclass(slots=True)
@@ -113,7 +116,7 @@ class Expander:
                 row = self._replacements.put_in(row, feed.names)
             if row.statement.more:
                 feed.rows = chain([_next_on_line(row)], feed.rows)
-            self._delivered += 1
+            self._delivered += not feed.is_first
             if self._delivered > LONGEST:
                 self._problem(
                     self._origin(row).place, f"more than {LONGEST} lines after expansion; stopped here"
@@ -512,11 +515,13 @@ class Expander:
         return replace(line, kind="opaque", word=cause)
 
     def _open(self, source: Source, place: Place | None) -> None:
-        if all(source is not each for each in self.files):
+        is_first = all(source is not each for each in self.files)
+        if is_first:
             self.files.append(source)
         rows = (Row(source.text, each, source, each) for each in source.statements)
         self._feed(rows, "file", source.name, place)
         self._feeds[-1].names = _names(source)
+        self._feeds[-1].is_first = is_first
         self.written |= self._feeds[-1].names
 
     def _end(self) -> None:
@@ -548,7 +553,7 @@ class Expander:
         return self._serial
 
     def _problem(self, place: Place, message: str) -> None:
-        self.problems.append(Problem(place, message))
+        self.problems.append(Problem(place, brief(message)))
 
     def _origin(self, row: Row) -> Origin:
         written = row.written

@@ -19,6 +19,9 @@ _NO_NUMBER = re.compile(r"[%?](?:[2-9])(?!\w)|\?1(?!\w)|@[89](?!\w)")
 _ORDINARY = re.compile(r"[A-Za-z_]\w*")
 _ANGLED = re.compile(r"(?:(?<=,)|^)\s*<(?:[^<>]|<[^<>]*>)*>\s*(?=,|$)")
 
+# A macro that uses itself with its argument twice would soon fill the memory.
+LONGEST_LINE = 1 << 16
+
 
 @dataclass(frozen=True, slots=True)
 class Parameter:
@@ -131,6 +134,8 @@ def _substituted(row: Row, macro: Macro, call: Call, names: frozenset[str]) -> R
         value = _value(found.groupdict(), macro, call)
         if value is None:
             continue
+        if length + len(value) > LONGEST_LINE:
+            break  # what is left stands as it was written, and is not understood
         keep(found.start())
         out.append(value)
         length += len(value)

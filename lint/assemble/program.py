@@ -113,6 +113,11 @@ class Opaque:
     cause: str
 
 
+def brief(message: str) -> str:
+    """A message that quotes the source, the middle of it left out where it is too long to be read."""
+    return message if len(message) <= 400 else f"{message[:200]} ... {message[-180:]}"
+
+
 @dataclass(frozen=True, slots=True)
 class Problem:
     """Something wrong in the source that did not stop the run."""

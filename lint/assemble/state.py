@@ -28,6 +28,7 @@ from .program import (
     Problem,
     Reserved,
     SymbolKind,
+    brief,
 )
 from .symbol import Definition, Table
 
@@ -86,7 +87,7 @@ class State:
         expression = self._parsed(text)
         if expression is None:
             message = f'"{text}" is no expression; the condition counts as not met'
-            self.conditions.append(Problem(line.origin.place, message))
+            self.conditions.append(Problem(line.origin.place, brief(message)))
             return None
         scope = LineScope(self, line, zero=self.syntax.undefined_zero)
         value = self.evaluate(expression, scope)
@@ -128,7 +129,7 @@ class State:
             return
         readings = f"{value} with * and / first, {other} from left to right"
         message = f"{readings}; {value} is taken, write parentheses or state the habit left-to-right or multiply-first"
-        self.readings.append(Problem(line.origin.place, message))
+        self.readings.append(Problem(line.origin.place, brief(message)))
         fits, other_fits = least <= value <= most, other is not None and least <= other <= most
         self.fits_left += other_fits and not fits
         self.fits_precedence += fits and not other_fits
@@ -183,7 +184,7 @@ class State:
 
     def _opaque(self, line: Line, cause: str, is_sized: bool = False) -> None:
         if not self.opaque or self.opaque[-1].origin is not line.origin:
-            self.opaque.append(Opaque(line.origin, cause))
+            self.opaque.append(Opaque(line.origin, brief(cause)))
         self.certain = self.certain and is_sized
         self._labels.clear()
 
@@ -194,7 +195,7 @@ class State:
             self._problem(line, message)
 
     def _problem(self, line: Line, message: str) -> None:
-        self.problems.append(Problem(line.origin.place, message))
+        self.problems.append(Problem(line.origin.place, brief(message)))
 
 
 @dataclass(slots=True)

@@ -2,7 +2,7 @@
 
 from .graph import Call, Edge, Entry, Graph, connect
 from .liveness import FirstReads, Liveness, liveness, names_of
-from .loop import Item, Loop, LoopKey, Routine, components, fragment, routine
+from .loop import Item, Loop, LoopKey, Routine, components, fragment, routine, sources
 from .stack import is_free, stack_pointers
 
 __all__ = [
@@ -23,5 +23,6 @@ __all__ = [
     "liveness",
     "names_of",
     "routine",
+    "sources",
     "stack_pointers",
 ]

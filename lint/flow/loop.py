@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from .graph import Graph
 
@@ -26,6 +27,10 @@ class Loop:
     def key(self) -> LoopKey:
         """Tells loops of one routine apart, and is the same in every routine that shares the loop."""
         return LoopKey(self.head, self.nodes)
+
+    def inner(self) -> Iterator[Loop]:
+        """Every loop inside it, an outer one before those inside that."""
+        yield from _loops(self.items)
 
 
 Item = int | Loop
@@ -65,6 +70,16 @@ def routine(graph: Graph, entry: int) -> Routine:
     return Routine(entry, nodes, _order(graph, nodes, frozenset({entry}), None))
 
 
+@lru_cache(maxsize=4)
+def sources(graph: Graph) -> Mapping[int, tuple[int, ...]]:
+    """For each instruction that an edge leads to, those it comes from."""
+    found: dict[int, list[int]] = {}
+    for edges in graph.edges:
+        for edge in edges:
+            found.setdefault(edge.target, []).append(edge.source)
+    return {target: tuple(each) for target, each in found.items()}
+
+
 def fragment(graph: Graph, entry: int, nodes: frozenset[int]) -> Routine:
     """A part of a routine as a routine of its own: control leaves it at whatever lies outside `nodes`."""
     return Routine(entry, nodes, _order(graph, nodes, frozenset({entry}), None))
@@ -87,11 +102,11 @@ def _order(graph: Graph, nodes: frozenset[int], entries: frozenset[int], cut: in
 def _loop(
     graph: Graph, inside: frozenset[int], entries: frozenset[int], around: frozenset[int], cut: int | None
 ) -> Loop:
+    before = sources(graph)
     ways_in = {
-        edge.target
-        for node in around - inside
-        for edge in graph.edges[node]
-        if edge.target in inside and edge.target != cut
+        node
+        for node in inside
+        if node != cut and any(source in around and source not in inside for source in before.get(node, ()))
     } | (entries & inside)
     head = _head(graph, inside, ways_in or {min(inside)})
     return _nested(graph, head, frozenset(ways_in | {head}), inside)

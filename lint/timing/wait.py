@@ -12,7 +12,7 @@ from ..cpu.meaning import operands, walk
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import State
 from ..cpu.term import Held, Term
-from ..flow import Loop, Routine, fragment, liveness, stack_pointers
+from ..flow import Loop, LoopKey, Routine, fragment, liveness, sources, stack_pointers
 from ..source import Takes
 from .result import Context, Exact, Fact, Formula
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings
@@ -86,10 +86,8 @@ class _Finder:
         self.analysis = timings.analysis
         self.live = liveness(self.graph)
         self.covered: set[int] = set()
-        self.sources: dict[int, list[int]] = {}
-        for edges in self.graph.edges:
-            for edge in edges:
-                self.sources.setdefault(edge.target, []).append(edge.source)
+        self.sources = sources(self.graph)
+        self.by_key: dict[int, Mapping[LoopKey, Loop]] = {}
         self.pure: dict[int, bool] = {}
         notes = self.graph.program.notes
         self.stated = frozenset(bound.index for bound in notes if isinstance(bound.note.note, Takes))
@@ -186,10 +184,18 @@ class _Finder:
         """The loop that was timed."""
         for routine in self.timings.routines:
             if timing.head in routine.outcome.facts:
-                for loop in self.analysis.routine(routine.entry.index).loops():
-                    if loop.key == timing.key:
-                        return loop
+                found = self._loops_of(routine.entry.index).get(timing.key)
+                if found is not None:
+                    return found
         return None
+
+    def _loops_of(self, entry: int) -> Mapping[LoopKey, Loop]:
+        found = self.by_key.get(entry)
+        if found is None:
+            # Of several loops of one key the outermost, as they come.
+            loops = [*self.analysis.routine(entry).loops()]
+            found = self.by_key[entry] = {loop.key: loop for loop in reversed(loops)}
+        return found
 
     def _before(self, index: int, inside: frozenset[int] = frozenset()) -> Iterator[int]:
         """The instructions in a straight line before one that touch nothing but registers."""
@@ -210,7 +216,7 @@ class _Finder:
     def accesses(self, timing: LoopTiming) -> bool:
         """Whether a loop accesses a part."""
         facts = [r.outcome.facts for r in self.timings.routines if timing.head in r.outcome.facts]
-        return any(fact.accesses for each in facts for node, fact in each.items() if node in timing.key.nodes)
+        return any(each[node].accesses for each in facts for node in timing.key.nodes if node in each)
 
     # -- nothing but time ------------------------------------------------------------------------------------
 

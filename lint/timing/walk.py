@@ -246,8 +246,10 @@ class Walk:
 
     def _settle_inner(self, loop: Loop, turn: Input, last: int | None) -> None:
         """Inner loops whose count depends on the turn of this one get the range over all its turns."""
-        for key in [key for key in self._record.loops if key.nodes < loop.nodes]:
-            inner = self._record.loops[key]
+        for key in dict.fromkeys(each.key for each in loop.inner()):
+            inner = self._record.loops.get(key)
+            if inner is None:
+                continue
             trips, total = over_turns(inner.trips, turn, last), over_turns(inner.total, turn, last)
             self._record.loops[key] = LoopCount(trips, total, inner.never)
 

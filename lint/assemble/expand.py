@@ -406,7 +406,7 @@ class Expander:
                 return
             case _:
                 self._repeated += max(count, 0) * len(body)
-                name, texts = ",".join(others), tuple(map(str, range(count)))
+                name, texts = ",".join(others), tuple(map(str, range(min(count, MOST_REPEATED))))
         self._feed(self._turns(name, texts, body), "repeat", "", None)
 
     def _turns(self, name: str, texts: Sequence[str], body: tuple[Row, ...]) -> Iterator[Row]:

@@ -1,0 +1,45 @@
+"""Text that would grow without end is cut off: with a stated bound, a word in the report, and at once."""
+
+from clockhop.assemble import expand
+
+ORIGIN = "        ORG   $1000\n"
+DOUBLING = "PEAL    MACRO\n        PEAL  \\1\\1\\1,\\1\\1\n        ENDM\n"
+
+
+def test_a_macro_that_doubles_its_argument_stops_200_deep(assembled):
+    program = assembled(f"{DOUBLING}{ORIGIN}        PEAL  ABC\n        RTS\n")
+    assert [problem.message for problem in program.problems] == [
+        "macro PEAL is used more than 200 deep; uses it itself"
+    ]
+
+
+def test_a_value_squared_60_times_is_not_known(assembled):
+    squares = "".join(f"X{i + 1}  EQU X{i}*X{i}\n" for i in range(60))
+    program = assembled(f"X0  EQU 99999999999\n{squares}{ORIGIN}        LDX   #X60\n")
+    # 99999999999 squared four times has 585 bits, squared five times more than 1024.
+    assert program.symbols["X4"].value == 99999999999**16
+    assert program.symbols["X5"].value is None
+
+
+def test_a_thousand_million_repetitions_of_a_line_are_not_understood_and_those_of_none_are_over_at_once(
+    assembled,
+):
+    program = assembled(f"{ORIGIN}        REPT  1000000000\n        NOP\n        ENDM\n        RTS\n")
+    assert [opaque.cause for opaque in program.opaque] == [
+        "1000000000 times 1 lines would be more than 131072 lines of repetitions"
+    ]
+    program = assembled(f"{ORIGIN}        REPT  1000000000\n        ENDM\n        RTS\n")
+    assert (len(program.instructions), program.opaque) == (1, ())
+
+
+def test_the_lines_of_the_files_themselves_do_not_count_for_the_limit(assembled, monkeypatch):
+    monkeypatch.setattr(expand, "LONGEST", 100)
+    program = assembled(ORIGIN + 300 * "        NOP\n" + "        RTS\n")
+    assert (len(program.instructions), program.problems) == (301, ())
+
+
+def test_a_name_of_a_million_letters_is_cut_in_the_message(assembled):
+    program = assembled(
+        f"{ORIGIN}        LDX   #{'A' * 250}\n        FROB  {'B' * 1_000_000}\n        {'C' * 900_000}\n"
+    )
+    assert max(len(opaque.cause) for opaque in program.opaque) < 400

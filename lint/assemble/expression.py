@@ -101,7 +101,7 @@ def evaluate(expression: Expression, scope: Scope) -> int | None:
             return evaluate(inner, scope)
         case Binary(op, left, right):
             first, second = evaluate(left, scope), evaluate(right, scope)
-            return None if first is None or second is None else _bounded(_binary(op, first, second))
+            return None if first is None or second is None else _binary(op, first, second)
     assert_never(expression)
 
 
@@ -186,14 +186,6 @@ def _joined(op: str, left: int, right: int) -> int | None:
         case "||":
             return int(left != 0 or right != 0)
     raise AssertionError(op)
-
-
-# What multiplies itself again and again would fill the memory: no address or count has more bits than this.
-_WIDEST = 1024
-
-
-def _bounded(value: int | None) -> int | None:
-    return None if value is None or value.bit_length() > _WIDEST else value
 
 
 def _divided(op: str, left: int, right: int) -> int | None:

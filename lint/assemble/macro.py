@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from ..source import Span, operands, split
 from .line import Row, literal
 
-# \1 \(10) \name \{name} \@ (number of the use) \# (how many arguments) \* (all) &1 &name {1} {name} name
+# \1 \(10) \name \{name} \@ \? (number of the use) \# (how many arguments) \* (all) &1 &name {1} {name} name
 _PARAMETER = (
-    r"\\(?P<digit>[0-9])|\\\((?P<number>[0-9]+)\)|\\\{?(?P<name>[A-Za-z_]\w*)\}?|\\(?P<special>[@#*])"
+    r"\\(?P<digit>[0-9])|\\\((?P<number>[0-9]+)\)|\\\{?(?P<name>[A-Za-z_]\w*)\}?|\\(?P<special>[@#*?])"
     r"|(?<![\w)])&(?P<and_digit>[0-9])|&(?P<and_name>[A-Za-z_]\w*)|\{(?P<braced>\w+)\}"
     r"|(?P<bare>\b[A-Za-z_]\w*)"
 )
@@ -155,7 +155,7 @@ def _value(found: dict[str, str | None], macro: Macro, call: Call) -> str | None
         if digits is not None:
             return _argument(macro, call, int(digits))
     match found["special"]:
-        case "@":
+        case "@" | "?":
             return f"_{call.number}"
         case "#":
             return str(len(call.arguments))

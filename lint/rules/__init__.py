@@ -92,7 +92,21 @@ def judge(case: Case) -> Judgement:
         found = tuple(verdict for verdict in verdicts if isinstance(verdict, Finding))
         verdicts += rule.judge(replace(case, found=found))
     left = [v for v in verdicts if not (isinstance(v, Finding) and accepted(case, v))]
-    return Judgement(tuple(left), len(verdicts) - len(left))
+    told = (_with_text(case, verdict) if isinstance(verdict, Finding) else verdict for verdict in left)
+    return Judgement(tuple(told), len(verdicts) - len(left))
+
+
+def _with_text(case: Case, finding: Finding) -> Finding:
+    """A finding in what a macro puts there names the lines of its text after the use that it points at."""
+    if finding.index is None:
+        return finding
+    origin = case.program.instructions[finding.index].origin
+    if not origin.uses:
+        return finding
+    texts = (*origin.uses[1:], origin.text_place)
+    return replace(
+        finding, notes=(*(f"{place}: in the text of the macro" for place in texts), *finding.notes)
+    )
 
 
 __all__ = [

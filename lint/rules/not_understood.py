@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
-from ..assemble import Program
+from ..assemble import Origin, Program
 from ..errors import Place
 from .base import Case, Finding, Rule, Verdict
 from .words import counted
@@ -12,13 +13,17 @@ from .words import counted
 
 def judge(case: Case) -> Iterator[Verdict]:
     """Lines without a meaning (each cause once a file), problems of the text, and notes that were not understood."""
-    alike: dict[tuple[str, str], list[Place]] = {}
+    alike: dict[tuple[str, str], list[Origin]] = {}
     for opaque in case.program.opaque:
-        alike.setdefault((opaque.origin.path, opaque.cause), []).append(opaque.origin.text_place)
-    for (_, cause), places in alike.items():
-        lines = sorted({place.line for place in places})
+        alike.setdefault((opaque.origin.path, opaque.cause), []).append(opaque.origin)
+    for (_, cause), origins in alike.items():
+        lines = {origin.line for origin in origins}
         more = f", and {counted(len(lines) - 1, 'line')} more" if len(lines) > 1 else ""
-        yield _finding(places[0], f"{cause}{more}; its size and time are unknown", cause, len(lines))
+        message = f"{cause}{more}; its size and time are unknown"
+        first = origins[0]
+        texts = (*first.uses[1:], first.text_place) if first.uses else ()
+        notes = tuple(f"{place}: in the text of the macro" for place in texts)
+        yield replace(_finding(first.place, message, cause, len(lines)), notes=notes)
     for problem in case.program.problems:
         yield _finding(problem.place, problem.message, problem.message)
     for bad in case.program.bad_notes:

@@ -81,3 +81,10 @@ def test_a_macro_is_left_from_inside_a_repetition(assembled):
 def test_texts_are_compared(assembled):
     text = 'RING MACRO n\n IF "\\n"="LOUD"\n NOP\n ELSE\n RTS\n ENDC\n ENDM\n RING LOUD\n RING SOFT\n'
     assert listing(assembled(text)) == ["12", "39"]
+
+
+@pytest.mark.parametrize("mark", ["\\@", "\\?"])
+def test_the_number_of_the_use_makes_names_single(assembled, mark):
+    program = assembled(f"WAIT MACRO\nturn{mark} DECB\n BNE turn{mark}\n ENDM\n WAIT\n WAIT\n")
+    assert listing(program) == ["5a", "26fd", "5a", "26fd"]
+    assert program.problems == ()

@@ -159,3 +159,14 @@ def test_wait_cycles_of_a_rom_are_counted(tower, clockhop):
     memory = "memory:\n  rom: {from: $C000, to: $FFFF, kind: rom, waits: 1}\n"
     (tower / "clockhop.yaml").write_text(PROJECT + memory)
     assert cycles() == (88, 88)
+
+
+def test_a_finding_in_a_macro_points_at_its_use_and_then_at_its_text(clockhop, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    text = "WAIT MACRO n\n LDX #n\nturn\\@ LEAX -1,X\n BNE turn\\@\n RTS\n ENDM\nGO BSR W1\n BRA GO\nW1 WAIT 500\n"
+    (tmp_path / "toll.asm").write_text(text)
+    clocks = ("--clock", "2MHz", "--written-for", "1MHz", "--fail-on", "never")
+    out = clockhop("check", "toll.asm", "--cpu", "6809", *clocks).out.splitlines()
+    number = next(at for at, line in enumerate(out) if "delay-changes: W1 takes 4008 cycles" in line)
+    assert out[number].startswith("toll.asm:9:4: note: ")
+    assert out[number + 1] == "    toll.asm:2:2: in the text of the macro"

@@ -39,3 +39,13 @@ def test_the_values_that_conditions_ask_for_are_told(judge):
     assert message.startswith(
         "conditions ask for BUS (2 or not 2), CPU (1 or 2), SLOW (defined or not), which nothing defines"
     )
+
+
+def test_in_a_macro_the_use_is_told_first_and_its_text_second(judge):
+    text = "RING MACRO\n FROB \\1\n ENDM\nTOLL MACRO\n RING 1\n ENDM\nGO NOP\n TOLL\n RTS\n"
+    (finding,) = judge(not_understood, text)
+    assert str(finding.place) == "tower.asm:8:2"
+    assert finding.notes == (
+        "tower.asm:5:2: in the text of the macro",
+        "tower.asm:2:2: in the text of the macro",
+    )

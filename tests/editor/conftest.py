@@ -137,6 +137,15 @@ class Editor:
                 pipe.close()
 
 
+@pytest.fixture(scope="module")
+def long_running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Editor]:
+    """One server for all tests of a module, in an empty folder, past its greeting."""
+    client = Editor(tmp_path_factory.mktemp("long_running"))
+    client.begin()
+    yield client
+    client.kill()
+
+
 @pytest.fixture
 def editor(tmp_path: Path) -> Iterator[Editor]:
     """A server that has just been started, in an empty folder."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import json
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -137,16 +136,6 @@ METHODS = st.sampled_from(
 )
 
 
-@pytest.fixture(scope="module")
-def running(tmp_path_factory) -> Iterator[Any]:
-    from conftest import Editor
-
-    client = Editor(tmp_path_factory.mktemp("malformed"))
-    client.begin()
-    yield client
-    client.kill()
-
-
 @settings(
     max_examples=150,
     deadline=None,
@@ -155,14 +144,14 @@ def running(tmp_path_factory) -> Iterator[Any]:
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 @given(METHODS, ANYTHING, st.booleans())
-def test_any_parameters_of_any_method_leave_the_server_answering(running, method, params, is_request):
+def test_any_parameters_of_any_method_leave_the_server_answering(long_running, method, params, is_request):
     if is_request:
-        answer = running.answer(running.ask(method, params))
+        answer = long_running.answer(long_running.ask(method, params))
         assert ("result" in answer) != ("error" in answer)
     else:
-        running.tell(method, params)
-    assert running.request("textDocument/hover", HOVER) is None
-    running.heard.clear()
+        long_running.tell(method, params)
+    assert long_running.request("textDocument/hover", HOVER) is None
+    long_running.heard.clear()
 
 
 def test_texts_that_are_no_source_and_places_that_are_none_leave_the_server_answering(editor, tower):

@@ -165,3 +165,8 @@ def test_a_backslash_and_what_follows_is_one_character_where_the_text_shows_it(a
 def test_words_of_the_6800_stand_for_two_instructions_of_the_6809(code):
     assert code("LOOP ABA\n TBA and a comment\n WAI\n BRA LOOP\n") == "3404 abe0 1f98 4d 3cff 20f5"
     assert code(" ABA\n TBA\n WAI\n", "6800") == "1b 17 3e"
+
+
+def test_a_mark_behind_a_backslash_is_a_character(code):
+    assert code(' CMP #"\\""\n LDA #"\\n" ; next line\n', "6502") == "c922 a90a"
+    assert code(' LDA #"\\"" quoted\n') == "8622"

@@ -51,6 +51,7 @@ from .project import (
 from .projectfile import load_project as load
 from .projectfile import read_project as read
 from .registers import Held, at_start, holds, number, spread, written
+from .strobe import BusNeed, bus_needs
 
 __all__ = [
     "FILE_NAME",
@@ -63,6 +64,7 @@ __all__ = [
     "Budget",
     "Build",
     "BusClock",
+    "BusNeed",
     "BusSource",
     "BusTime",
     "Candidate",
@@ -108,6 +110,7 @@ __all__ = [
     "at_start",
     "bare",
     "budgets",
+    "bus_needs",
     "draft",
     "families",
     "find",

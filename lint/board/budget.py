@@ -120,7 +120,7 @@ class _Sums:
         if name == TIED:
             return None
         edges = {edge.name: edge for edge in processor.bus_edges}
-        missing = [term for term in edges[name].less if _time(processor, term, grade) is None]
+        missing = [term for term in edges[name].less if time_of(processor, term, grade) is None]
         if missing:
             return Unsummed(kind, f"no {missing[0]} of the {grade.name} grade is known")
         terms = tuple(self._terms(kind, edges, name, processor, grade))
@@ -163,7 +163,7 @@ class _Sums:
         yield from (_logic(word, each, gated=name != ADDRESS) for each in logic)
         yield from (_logic("buffer", each, gated=False) for each in self.area.buffers)
         for term in edge.less:
-            found = _time(processor, term, grade)
+            found = time_of(processor, term, grade)
             assert found is not None
             time, source = found
             yield Term(term, Duration(-time.seconds), source)
@@ -177,7 +177,8 @@ def _logic(word: str, each: Logic, gated: bool) -> Term:
     return Term(f"{word} {each.name}".strip(), Duration(-time.seconds), each.source)
 
 
-def _time(processor: Family, term: str, grade: Grade) -> tuple[Duration, str] | None:
+def time_of(processor: Family, term: str, grade: Grade) -> tuple[Duration, str] | None:
+    """A term of a processor's bus with its source; None where it is not known for the grade."""
     rows = (row for row in processor.bus_terms if row.name == term and grade.name in row.times)
     return next(((row.times[grade.name], row.evidence.text) for row in rows), None)
 

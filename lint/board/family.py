@@ -14,6 +14,7 @@ from .part import (
     BitTimes,
     Bound,
     BusEdge,
+    BusGiven,
     BusTerm,
     BusTimeRow,
     BusTimeSubject,
@@ -135,6 +136,7 @@ class _Reader:
             bus_times=tuple(self.bus_time(node) for node in self.rows("bus_times")),
             bus_terms=self.bus_terms,
             bus_edges=tuple(self.bus_edge(name, node) for name, node in self.bus("edges").items()),
+            bus_given=tuple(self.bus_gives(name, node) for name, node in self.bus("gives").items()),
             figures=tuple(self.figure(node) for node in self.rows("figures")),
             registers=self.registers,
             outputs=self.read_outputs(),
@@ -284,7 +286,8 @@ class _Reader:
 
     def bus(self, key: str) -> Mapping[str, Node]:
         node = self.fields.get("bus")
-        return node.fields(required=("terms", "edges"))[key].mapping() if node else {}
+        found = node.fields(required=("terms", "edges"), optional=("gives",)).get(key) if node else None
+        return found.mapping() if found else {}
 
     def bus_term(self, name: str, node: Node) -> BusTerm:
         fields = node.fields(required=("time",), optional=("grades", *_EVIDENCE))
@@ -296,6 +299,16 @@ class _Reader:
         names = [term.name for term in self.bus_terms]
         less = tuple(item.choice(names) for item in fields["less"].sequence())
         return BusEdge(name, _fraction(fields["cycles"]), less, self.evidence(fields))
+
+    def bus_gives(self, subject: str, node: Node) -> BusGiven:
+        fields = node.fields(required=("cycles",), optional=("less", "plus", *_EVIDENCE))
+        names = [term.name for term in self.bus_terms]
+        taken, added = (
+            tuple(item.choice(names) for item in fields[key].sequence()) if key in fields else ()
+            for key in ("less", "plus")
+        )
+        of = _one_of(Node(node.place, subject, node.error), _BUS_TIMES)
+        return BusGiven(of, _fraction(fields["cycles"]), taken, added, self.evidence(fields))
 
     def figure(self, node: Node) -> Figure:
         fields = node.fields(required=("name",), optional=(*_FIGURE_BOUNDS, "grades", *_EVIDENCE))

@@ -240,6 +240,17 @@ class BusEdge:
 
 
 @dataclass(frozen=True, slots=True)
+class BusGiven:
+    """What a processor's bus gives a part of one kind: `cycles` of the clock, less the terms in `less`, and `plus`."""
+
+    subject: BusTimeSubject
+    cycles: Fraction
+    less: tuple[str, ...]
+    plus: tuple[str, ...]
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
 class Given:
     """What a register must hold, in the bits of the pattern, for something to be meant."""
 
@@ -390,6 +401,7 @@ class Family:
     bus_times: tuple[BusTimeRow, ...]
     bus_terms: tuple[BusTerm, ...]
     bus_edges: tuple[BusEdge, ...]
+    bus_given: tuple[BusGiven, ...]
     figures: tuple[Figure, ...]
     registers: tuple[Register, ...]
     outputs: tuple[Output, ...]

@@ -95,7 +95,7 @@ def _joined(found: Iterable[Margin]) -> Iterator[MarginRow]:
 
 def _whose(margin: Margin) -> str:
     # Waits are each their own; a memory's paths and a part's grade belong to the one that is named.
-    named = margin.subject.split(":")[0] if margin.kind in ("memory", "grade") else ""
+    named = margin.subject.split(":")[0] if margin.kind in ("memory", "bus", "grade") else ""
     return margin.subject if margin.kind == "wait" else f"{named} {margin.cause}"
 
 

@@ -13,7 +13,7 @@ from typing import Literal
 from ..errors import Place
 from ..quantity import Clock, Duration
 
-Kind = Literal["spacing", "deadline", "wait", "pulse", "memory", "grade", "rate"]
+Kind = Literal["spacing", "deadline", "wait", "pulse", "memory", "bus", "grade", "rate"]
 
 
 @dataclass(frozen=True, slots=True)

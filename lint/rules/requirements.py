@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from ..board import BusClock, FixedClock, LeastGap, MostGap, OwnClocks, Part, Rating, budgets
+from ..board import BusClock, FixedClock, LeastGap, MostGap, OwnClocks, Part, Rating, budgets, bus_needs
 from ..quantity import Clock, Duration
 from ..source import Takes
 from ..timing import Context, Exact, Formula, Range, Unknown
@@ -41,6 +41,7 @@ def margins(case: Case) -> Iterator[Margin | Open]:
     yield from _rates(case)
     yield from _frames(case)
     yield from _memory(case)
+    yield from _bus(case)
     yield from _grades(case)
     for text in case.board.unjudged:
         yield Open(*text.split(": ", 1))
@@ -254,6 +255,25 @@ def _memory(case: Case) -> Iterator[Margin | Open]:
             )
         for unsummed in budget.unsummed:
             yield Open(f"{budget.area.name}: {unsummed.kind} path", unsummed.reason)
+
+
+def _bus(case: Case) -> Iterator[Margin]:
+    """What parts need of the bus; what no clock changes is told only where it is not given."""
+    for need in bus_needs(case.board):
+        fixed = need.fixed.seconds - need.needed.seconds
+        if need.cycles == 0 and fixed >= 0:
+            continue
+        stated = "" if need.stated else ", the strictest grade, as none is stated"
+        yield Margin(
+            "bus",
+            f"{need.name}: {need.subject}",
+            f"{need.whose} needs {need.needed.text()}{stated}",
+            need.place,
+            need.cycles,
+            Duration(fixed),
+            (Fraction(0), need.needed),
+            tried=need.tried,
+        )
 
 
 def _grades(case: Case) -> Iterator[Margin]:

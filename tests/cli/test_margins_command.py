@@ -15,6 +15,7 @@ KINDS = {
     "handler-too-long": "deadline",
     "wait-too-short": "wait",
     "memory-too-slow": "memory",
+    "bus-too-fast": "bus",
     "over-rating": "grade",
 }
 

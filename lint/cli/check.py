@@ -26,12 +26,14 @@ from ..chain import (
 from ..errors import Place, SourceError
 from ..mend import Plan
 from ..report import Check, Form, Judged, check, mended, planned, summarise
+from ..rules import Finding
 from ..source import LARGEST
 from .option import asked, building, written_in_all
 from .output import Output, deliver, refuse_file, send
 from .progress import shown_while
 from .recall import repeatable
 
+_MOST_PLANNED = 200
 _LEVELS: tuple[FailOn, ...] = ("error", "warning", "note", "never")
 
 
@@ -149,9 +151,9 @@ def _check(what: Asked, manner: _Manner) -> int:
     wanted = requests(what)
     chains = [manner.run(request) for request in shown_while(wanted, [_title(each) for each in wanted])]
     _refuse_unread(chains, manner.held)
-    plans = {chain: planned(chain) for chain in chains} if manner.form == "html" and manner.told else {}
+    plans: dict[Chain, Plan | None] = {}
     judged = (
-        _judged(chain, manner, plans.get(chain))
+        _judged(chain, manner, plans)
         for chain in shown_while(chains, [_title(chain.request) for chain in chains])
     )
     report = check(list(judged))
@@ -194,10 +196,15 @@ def _refuse_unread(chains: list[Chain], held: Mapping[str, bytes]) -> None:
             )
 
 
-def _judged(chain: Chain, manner: _Manner, plan: Plan | None) -> Judged:
+def _judged(chain: Chain, manner: _Manner, plans: dict[Chain, Plan | None]) -> Judged:
+    """The build judged; for a page also planned, where it has not too many findings to read one by one."""
     judgement = judge(chain)
     # Few forms tell how far findings can be mended, and finding out takes longer than all the rest.
-    wanted = plan is not None or (manner.form == "json" and not manner.quiet)
+    wanted = manner.form == "json" and not manner.quiet
+    plan = None
+    if manner.form == "html" and manner.told:
+        wanted = sum(isinstance(verdict, Finding) for verdict in judgement.verdicts) <= _MOST_PLANNED
+        plan = plans[chain] = planned(chain) if wanted else None
     mends = mended(chain, judgement.verdicts, plan) if wanted else ()
     return Judged(chain, judgement.verdicts, judgement.accepted, mends)
 

@@ -223,3 +223,9 @@ def test_several_builds_have_their_parts_each_and_share_their_findings(tmp_path)
         "night: At 2\u00a0MHz 1 fault",
     ]
     assert [said for _, said in page.all("h3")].count("build night") == 3
+
+
+def test_a_build_with_too_many_findings_to_plan_for_says_so():
+    chain = chain_of(b"RING LDX #25000\nHOLD LEAX -1,X\n BNE HOLD\n RTS\n")
+    page = Reader(html(page_of(check([Judged(chain, judge(chain).verdicts, 0)]), [(chain, None)])))
+    assert "Not planned for so many findings; clockhop mend does." in [said for _, said in page.all("p")]

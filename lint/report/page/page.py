@@ -249,7 +249,9 @@ def _unknown(report: Check) -> Iterator[Markup]:
 
 
 def _mends(build: BuildPage, level: str, _number: int) -> Iterator[Markup]:
-    if build.mends.plan.mends or build.mends.left:
+    if build.mends is None:
+        yield element("p", "Not planned for so many findings; ", element("code", "clockhop mend"), " does.")
+    elif build.mends.plan.mends or build.mends.left:
         yield from changes(build.mends, level)
 
 

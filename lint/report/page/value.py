@@ -17,13 +17,13 @@ from .way import Finder, Way
 
 @dataclass(frozen=True, slots=True)
 class BuildPage:
-    """One build. `mends` are planned for the fastest of its clocks; nothing of them is written."""
+    """One build. `mends` are planned for the fastest of its clocks, None where they were not; nothing is written."""
 
     chain: Chain
     margins: BuildMargins
     budgets: tuple[Budget, ...]
     cycles: BuildCycles
-    mends: PlanReport
+    mends: PlanReport | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +35,8 @@ class Page:
     ways: tuple[Way | None, ...]
 
 
-def page_of(report: Check, plans: Sequence[tuple[Chain, Plan]]) -> Page:
-    """The page of a report on builds that were judged, each with the mends planned for it."""
+def page_of(report: Check, plans: Sequence[tuple[Chain, Plan | None]]) -> Page:
+    """The page of a report on builds that were judged, each with the mends planned for it, if they were."""
     plans = sorted(plans, key=lambda pair: (pair[0].request.source, pair[0].name))
     finders = [Finder(chain) for chain, _ in plans]
     return Page(
@@ -46,11 +46,11 @@ def page_of(report: Check, plans: Sequence[tuple[Chain, Plan]]) -> Page:
     )
 
 
-def _build(chain: Chain, plan: Plan) -> BuildPage:
+def _build(chain: Chain, plan: Plan | None) -> BuildPage:
     return BuildPage(
         chain,
         margins(chain),
         tuple(budget for each in chain.board.clocks for budget in budgets(chain.board, each.fastest)),
         cycles(chain),
-        plan_report(chain, plan),
+        None if plan is None else plan_report(chain, plan),
     )

@@ -132,8 +132,8 @@ def _made(part: Part, output: Output, index: int, held: Held, certain: bool) -> 
     raw = {made.name: number(made, held) for made in output.numbers}
     open_ = [made for made in output.numbers if raw[made.name] is None]
     if open_:
-        unwritten = [name for made in open_ for name in made.bits if held.writer(name) is None]
-        if len(unwritten) < sum(len(made.bits) for made in open_):
+        # A number of which nothing was ever written is not set at all.
+        if all(any(held.writer(name) is not None for name in made.bits) for made in open_):
             yield Unset(part, output, index, "the number written is not known")
         return
     if not certain:

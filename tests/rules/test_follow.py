@@ -205,3 +205,13 @@ OC2     LDX #$1000
     # Written as it is, the number says nothing of how long after the last one it comes.
     plain = text.replace("ADDD #20000", "LDD #20000")
     assert isinstance(judge(timer_changes, plain, "3 MHz", cpu="68hc11", board=board)[0], Open)
+
+
+def test_a_prescaler_that_is_not_known_says_nothing_of_counters_that_are_not_set(judge):
+    text = "GO      LDX #$1000\n        LDAA $00\n        STAA $24,X\nHERE    BRA HERE\n"
+    board = "written_for: 2 MHz\nparts: {chip: {family: 68HC11io, at: $1000}}\n"
+    (found,) = judge(timer_changes, text, "3 MHz", cpu="68hc11", board=board)
+    assert (found.subject, found.reason) == (
+        "chip overflow of the counter at tower.asm:3",
+        "the number written is not known",
+    )

@@ -40,6 +40,7 @@ class Mend:
     """One change with its reason. `places` are the lines it touches, in the file as it was given.
 
     `made` tells whether the plan's files have it; `use` what kind of wait it is, None for a pad.
+    `instead` are other ways that the part offers, in words: shown, never written.
     """
 
     kind: Kind
@@ -51,6 +52,7 @@ class Mend:
     changes: tuple[Change, ...]
     made: bool
     use: Use | None = None
+    instead: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

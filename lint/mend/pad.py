@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from math import ceil
+from math import ceil, prod
 
 from ..chain import Chain, judge
 from ..errors import Place
@@ -12,6 +12,8 @@ from ..flow import Loop, liveness
 from ..quantity import Clock
 from ..rules import Finding, PadGoal
 from ..source import Edit
+from ..timing import Exact
+from .cure import cures
 from .keep import Kept, named, shortest
 from .model import Evidence, Left
 from .padding import MOST_PADDED, Padding, Pads, several
@@ -21,7 +23,8 @@ from .padding import MOST_PADDED, Padding, Pads, several
 class Need:
     """A pair of accesses that needs `cycles` more between them, and why.
 
-    `stated`: the remark is a timing note, and has to be in the text or a second run would pad again.
+    `stated`: the remark is a timing note, and has to be in the text or a second run would pad again. `cures` are other
+    ways, in words.
     """
 
     path: tuple[int, ...]
@@ -32,6 +35,7 @@ class Need:
     remark: str
     hurts: bool
     stated: bool = False
+    cures: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +47,7 @@ class Pad:
     places: tuple[Place, ...]
     reason: str
     result: str
+    instead: tuple[str, ...]
     evidence: Evidence
     padding: Padding
     path: str
@@ -86,6 +91,7 @@ def _broken(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[N
                 reason=verdict.message,
                 remark=f"{limit} between accesses at {clock.text()}",
                 hurts=verdict.hurts,
+                cures=tuple(cures(board, goal, verdict.measured)) if verdict.measured is not None else (),
             )
 
 
@@ -124,8 +130,8 @@ class _Padder:
 
     def step(self, needs: list[Need]) -> PadStep:
         pads: list[Pad] = []
-        left: list[Left] = []
-        waiting = sorted(needs, key=lambda need: -need.cycles)
+        left = [_too_long(need) for need in needs if need.cycles > MOST_PADDED]
+        waiting = sorted((n for n in needs if n.cycles <= MOST_PADDED), key=lambda need: -need.cycles)
         while waiting:
             points: dict[int, list[Need]] = {}
             for need in waiting:
@@ -164,9 +170,6 @@ class _Padder:
 
     def _pad(self, point: int, served: list[Need]) -> Pad | list[Left]:
         cycles = max(need.cycles for need in served)
-        if cycles > MOST_PADDED:
-            why = f"{cycles} cycles are more than a pad is good for; put a wait between them"
-            return [Left(need.subject, need.place, f"{need.reason}; {why}") for need in served]
         instruction = self.program.instructions[point]
         padding = self.pads.at(point, cycles)
         alike = [i for i in self.program.instructions if i.origin.statement is instruction.origin.statement]
@@ -182,12 +185,21 @@ class _Padder:
             place=need.place,
             places=(instruction.origin.text_place,),
             reason="; ".join(dict.fromkeys(each.reason for each in served)),
-            result=_result(padding, cycles, self.clock),
+            result="; ".join((_result(padding, cycles, self.clock), *self._in_all(padding, point))),
+            instead=_cures(served),
             evidence=self._evidence(padding, served, instruction.certain),
             padding=padding,
             path=instruction.origin.source.name,
             edit=padding.edit(instruction, remark),
         )
+
+    def _in_all(self, padding: Padding, point: int) -> Iterator[str]:
+        """What the pad costs over all turns of the loops it stands in."""
+        around = [loop for loop in self.chain.timings.loops if point in loop.key.nodes]
+        turns = prod(loop.trips.cycles for loop in around if isinstance(loop.trips, Exact))
+        if around and all(isinstance(loop.trips, Exact) for loop in around) and turns > 1:
+            cycles = turns * padding.cycles
+            yield f"over {turns} turns {cycles} cycles, {self.clock.duration(cycles).text(4)}"
 
     def _evidence(self, padding: Padding, served: list[Need], certain: bool) -> Evidence:
         if any(need.hurts for need in served):
@@ -205,3 +217,12 @@ def _result(padding: Padding, cycles: int, clock: Clock) -> str:
     total, size = padding.cycles, padding.size
     time = clock.duration(total).text(4)
     return f"{total} cycles more ({time} at {clock.text()}), {cycles} needed; {size} byte{'' if size == 1 else 's'}"
+
+
+def _cures(needs: list[Need]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(cure for need in needs for cure in need.cures))
+
+
+def _too_long(need: Need) -> Left:
+    why = f"{need.cycles} cycles are more than a pad is good for; put a wait between them"
+    return Left(need.subject, need.place, "; ".join((need.reason, why, *need.cures)))

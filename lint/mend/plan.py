@@ -260,5 +260,6 @@ class _Planner:
                     pad.evidence,
                     tuple(changes(before, alone)),
                     written,
+                    instead=pad.instead,
                 )
             )

@@ -40,6 +40,7 @@ def _mend(mend: Mend) -> Json:
         "reason": mend.reason,
         "result": mend.result,
         "use": None if mend.use is None else {"kind": mend.use.kind, "judged": mend.use.judged},
+        "instead": list(mend.instead),
         "grade": mend.evidence.grade,
         "evidence": list(mend.evidence.lines),
     }

@@ -60,6 +60,8 @@ def _hunk(hunk: Hunk, paint: Paint) -> Iterator[str]:
             yield f"# {mend.use.kind}: {mend.use.judged}"
         grade = paint(mend.evidence.grade, "good" if mend.evidence.grade == "proved" else "warning")
         yield f"# {grade}: {'; '.join(mend.evidence.lines)}"
+        for other in mend.instead:
+            yield f"# {paint('shown', 'warning')}: {other}"
     for line in hunk.lines:
         yield paint(line, "good" if line[:1] == "+" else "error" if line[:1] == "-" else "")
 

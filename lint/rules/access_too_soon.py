@@ -130,7 +130,7 @@ def _finding(case: Case, need: _Need, doubtful: Sequence[_Need]) -> Finding:
     before = _short_before(case, need)
     goal = None
     if pair.first is not None:
-        goal = PadGoal(pair.first.site, pair.then.site, need.missing, pair.path)
+        goal = PadGoal(pair.first.site, pair.then.site, need.missing, pair.path, need.limit)
     return Finding(
         name="access-too-soon",
         severity="error",

@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Literal
 
 from ..assemble import Program
-from ..board import Acceptance, Board
+from ..board import Acceptance, Board, LeastGap
 from ..errors import Place
 from ..quantity import Clock, Duration
 from ..timing import Handler, Site, Timings
@@ -22,13 +22,14 @@ MendKind = Literal["pad", "retime", ""]
 class PadGoal:
     """At least `cycles` more between the two accesses, at the clock of the finding.
 
-    `path` are the instructions of the shortest way between them, both ends included.
+    `path` are the instructions of the shortest way between them, both ends included; `limit` is what asks for it.
     """
 
     first: Site
     then: Site
     cycles: int
     path: tuple[int, ...]
+    limit: LeastGap | None = None
 
 
 @dataclass(frozen=True, slots=True)

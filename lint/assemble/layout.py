@@ -82,7 +82,9 @@ class Layout(Storage):
         syntax = line.row.source.vocabulary.syntax
         text = line.operand
         operand = text if "'" in text or '"' in text else "".join(text.split())
-        ways = [way for each in syntax.several if (way := each.of(line.word, operand))]
+        has = self._is_mnemonic(line.word)
+        rows = (each for each in syntax.several if not (each.lacking and has))
+        ways = [way for each in rows if (way := each.of(line.word, operand))]
         known = (way for way in ways if all(self._is_mnemonic(word) for word, _ in way))
         found = next(known, None) if part < _MOST_PARTS else None
         if found is None:

@@ -50,9 +50,13 @@ class Habit:
 
 @dataclass(frozen=True, slots=True)
 class Several:
-    """A way of writing that stands for one or more instructions: `word` may be * for any."""
+    """A way of writing that stands for one or more instructions: `word` may be * for any.
+
+    With `lacking` it counts only for a processor that has no such word itself.
+    """
 
     word: str
+    lacking: bool
     operand: re.Pattern[str]
     instructions: tuple[str, ...]
 
@@ -241,7 +245,13 @@ def _habits(root: Node) -> Mapping[str, Node]:
 
 def _several(node: Node) -> Several:
     word, operand, *instructions = node.sequence()
-    return Several(word.text().upper(), _expression(operand), tuple(each.text() for each in instructions))
+    name = word.text().upper()
+    return Several(
+        name.lstrip("!"),
+        name.startswith("!"),
+        _expression(operand),
+        tuple(each.text() for each in instructions),
+    )
 
 
 def _habit(node: Node) -> Habit:

@@ -308,6 +308,8 @@ def test_what_is_no_instruction_may_stand_for_some(code, text, code_of_it):
 def test_what_an_8085_has_beyond_an_8080_is_written_in_zilog_s_way_too(code, assembled):
     text = " LD DE,SP+2\n LD HL,(DE)\n SUB HL,BC\n SRA HL\n JP NK,$\n"
     assert code(text, "8085") == "3802 ed 08 10 dd0500"
+    assert code("BELL: JR NZ,BELL\n DJNZ BELL\n", "8085", syntax="zilog") == "c20000 05 c20000"
+    assert len(assembled(" JR PO,$\n", "z80").opaque) == 1
     assert [each.cause for each in assembled(text, "z80").opaque] == [
         'LD has no operand "DE,SP+2", which is one of the 8085',
         'LD has no operand "HL,(DE)", which is one of the 8085',

@@ -262,7 +262,7 @@ def test_endless_expansion_ends_in_one_problem(assembled, monkeypatch):
     assert [problem.message for problem in program.problems] == [
         "more than 1000 lines after expansion; stopped here"
     ]
-    assert len(program.instructions) == 999
+    assert len(program.instructions) == 1000
 
 
 def test_an_unknown_word_is_an_opaque_line_with_its_label_kept(assembled):

@@ -108,7 +108,8 @@ class State:
         return term.add(term.modulo(value, self.cpu.port_bits), term.number(port_address(0)))
 
 
-@lru_cache(maxsize=65536)
+# Scopes but the first are used up soon: what is kept longer is only in the way in a long session.
+@lru_cache(maxsize=4096)
 def _held(name: str, scope: int, width: int) -> Term:
     return term.atom(Input(Held(name, scope), 0, (1 << width) - 1))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 import os
 import sys
@@ -18,6 +19,8 @@ from .wire import Wire
 
 # How often threads take turns: an answer waits for the analysis once or twice on its way.
 _TURN: Final = 0.001
+# An analysis makes millions of small values and hardly a ring of them: looking for rings that often costs a tenth.
+_GARBAGE: Final = (100_000, 20, 20)
 
 _ANSWERS: Final[Mapping[str, Callable[[Session, Any], Awaitable[object]]]] = {
     lsp.TEXT_DOCUMENT_HOVER: answer.hovered,
@@ -36,6 +39,7 @@ def serve() -> int:
     sys.stdout = sys.stderr  # what is printed by mistake must not get between two messages
     logging.getLogger("pygls").setLevel(logging.DEBUG if os.environ.get(TRACE) else logging.CRITICAL + 1)
     sys.setswitchinterval(_TURN)
+    gc.set_threshold(*_GARBAGE)
 
     def refuse(data: bytes) -> None:
         output.write(data)

@@ -22,12 +22,13 @@ CLOCKHOP = (sys.executable, "-c", "from clockhop.cli import main; main()")
 class Editor:
     """A client. `sent` messages go out at once; answers and notifications are read until the one that is wanted."""
 
-    def __init__(self, folder: Path, *arguments: str) -> None:
-        command = [*CLOCKHOP, "editor", *arguments]
+    def __init__(self, folder: Path, *, patience: int = PATIENCE) -> None:
+        command = [*CLOCKHOP, "editor"]
         self.process = subprocess.Popen(
             command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=folder
         )
-        self.patience = threading.Timer(PATIENCE, self.process.kill)
+        self.patience = threading.Timer(patience, self.process.kill)
+        self.patience.daemon = True
         self.patience.start()
         assert self.process.stdin
         assert self.process.stdout

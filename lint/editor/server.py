@@ -20,7 +20,7 @@ from .wire import Wire
 # How often threads take turns: an answer waits for the analysis once or twice on its way.
 _TURN: Final = 0.001
 # An analysis makes millions of small values and hardly a ring of them: looking for rings that often costs a tenth.
-_GARBAGE: Final = (100_000, 20, 20)
+_GARBAGE: Final = (50_000, 5, 5)
 
 _ANSWERS: Final[Mapping[str, Callable[[Session, Any], Awaitable[object]]]] = {
     lsp.TEXT_DOCUMENT_HOVER: answer.hovered,

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from math import comb, prod
 from typing import Final
 
@@ -130,7 +130,7 @@ def _product(a: Monomial, b: Monomial) -> Monomial:
     return frozenset(powers.items())
 
 
-@cache
+@lru_cache(maxsize=4096)
 def constant(value: int | Fraction) -> Polynomial:
     return Polynomial(frozenset({(NOTHING, Fraction(value))}) if value else frozenset())
 

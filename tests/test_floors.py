@@ -9,7 +9,19 @@ import pytest
 
 # From the ground up. A package imports from itself and from lower floors, never from beside or above.
 FLOORS = (
-    ("errors", "quantity", "address", "visible", "looked", "cache", "packaged", "whole", "grammar", "shared"),
+    (
+        "errors",
+        "quantity",
+        "address",
+        "visible",
+        "looked",
+        "tree",
+        "cache",
+        "packaged",
+        "whole",
+        "grammar",
+        "shared",
+    ),
     ("tables",),
     ("cpu",),
     ("source", "board"),

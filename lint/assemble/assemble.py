@@ -56,11 +56,13 @@ def assemble(
     defines: Mapping[str, int] | None = None,
     include_paths: Sequence[str] = (),
     reader: Reader | None = None,
+    within: Sequence[str] = (),
 ) -> Program:
     """The program that `path` and its includes make, with `defines` known from the start.
 
     `reader` gives the Source of a path and raises SourceError when there is none; without it files are read from the
-    disk. What is not understood does not stop the run: it is in `opaque` and `problems`, and what cannot be known
+    disk. What is included has to lie in one of the folders `within`, where any are given.
+    What is not understood does not stop the run: it is in `opaque` and `problems`, and what cannot be known
     because of it is None or not `certain`. Raises SourceError when `path` itself can't be read.
     """
     readable = dialects(cpu)
@@ -69,7 +71,7 @@ def assemble(
     written, words = cpu.written(source.vocabulary.syntax.name), source.vocabulary
 
     def run(from_left: bool) -> _Run:
-        return _Run(written, words, reading, include_paths, dict(defines or {}), from_left)
+        return _Run(written, words, reading, include_paths, dict(defines or {}), from_left, within)
 
     first = run(words.syntax.evaluation == "from_left")
     program = first.program(source)
@@ -87,6 +89,7 @@ class _Run:
         include_paths: Sequence[str],
         defines: Mapping[str, int],
         from_left: bool,
+        within: Sequence[str],
     ) -> None:
         self.cpu = cpu
         self.syntax = words.syntax
@@ -96,7 +99,7 @@ class _Run:
         self.choices: dict[tuple[int, int], Choice] = {}
         self.written: set[str] = set()
         self.first = self._layout(None, emit=False)
-        self.expander = Expander(words, reader, include_paths, self.first, self.written)
+        self.expander = Expander(words, reader, include_paths, self.first, self.written, within)
 
     def program(self, source: Source) -> Program:
         lines: list[Line] = []

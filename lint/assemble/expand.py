@@ -11,6 +11,7 @@ from .. import looked
 from ..cpu import having
 from ..errors import Place, SourceError
 from ..source import PlacedNote, Source, Span, Vocabulary, split
+from ..tree import inside, told
 from . import include, macro
 from .line import Kind, Line, Locality, Row
 from .macro import Call, Macro
@@ -85,6 +86,7 @@ class Expander:
     include_paths: Sequence[str]
     values: Values
     written: set[str]  # all words in label position, macro bodies and branches not taken included
+    within: Sequence[str] = ()  # folders that what is included has to lie in
     problems: list[Problem] = field(default_factory=list)
     files: list[Source] = field(default_factory=list)
     included_bytes: list[str] = field(default_factory=list)
@@ -472,9 +474,7 @@ class Expander:
         source = self._found(paths)
         if source is None:
             self.missing_include = self.missing_include or name
-            near = include.alike(paths)
-            offer = f'; "{near}" is there, only its case differs' if near else ""
-            cause = f'include file "{name}" was not found or can\'t be read; its symbols are unknown{offer}'
+            cause = f'include file "{name}" {self._missing(paths)}; its symbols are unknown'
             yield self._line(row, "opaque", cause)
         elif any(feed.kind == "file" and feed.name == source.name for feed in self._feeds):
             self._problem(place, f'"{source.name}" includes itself; passed over')
@@ -486,11 +486,25 @@ class Expander:
 
     def _found(self, paths: Iterable[str]) -> Source | None:
         for path in paths:
+            if not self._is_let_in(path):
+                continue
             try:
                 return self.reader(path)
             except SourceError:
                 continue
         return None
+
+    def _is_let_in(self, path: str) -> bool:
+        return not self.within or inside(path, self.within)
+
+    def _missing(self, paths: Sequence[str]) -> str:
+        """Why none of the paths is read."""
+        outside = next((path for path in paths if not self._is_let_in(path) and looked.is_file(path)), None)
+        if outside is not None:
+            return f"is outside the tree of {told(self.within)}; -I {dirname(outside)} lets its folder in"
+        near = include.alike(list(filter(self._is_let_in, paths)))
+        offer = f'; "{near}" is there, only its case differs' if near else ""
+        return f"was not found or can't be read{offer}"
 
     def _paths(self, name: str, row: Row) -> tuple[str, ...]:
         """Where a file may be: beside the one that names it, in the folders given, beside the main file, as written."""
@@ -505,13 +519,11 @@ class Expander:
         bounds = [self.values.number(line, part) for part in macro.arguments(stretch) if part]
         known = [bound for bound in bounds if bound is not None]
         for path in paths if known == bounds else ():
-            if looked.is_file(path):
+            if self._is_let_in(path) and looked.is_file(path):
                 self.included_bytes.append(path)
                 self.inclusions.append(Inclusion(line.origin.text_place, path))
                 return replace(line, operand=str(include.length(looked.size(path), known)))
-        near = include.alike(paths)
-        offer = f'; "{near}" is there, only its case differs' if near else ""
-        cause = f'how long the bytes of "{name}" are is not known: the file was not found{offer}'
+        cause = f'how long the bytes of "{name}" are is not known: the file {self._missing(paths)}'
         return replace(line, kind="opaque", word=cause)
 
     def _open(self, source: Source, place: Place | None) -> None:

@@ -41,7 +41,9 @@ def run(request: Request, reader: Reader | None = None) -> Chain:
     the processor, BoardError where the project file does not fit the program.
     """
     reading = reader or buffer.reader(request, {})
-    program = assemble(request.source, request.cpu(), request.defines, request.include, reading)
+    program = assemble(
+        request.source, request.cpu(), request.defines, request.include, reading, request.within
+    )
     if not program.instructions:
         raise SourceError(_nothing(program), Place(request.source))
     board = _board(request, program)

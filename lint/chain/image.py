@@ -140,6 +140,7 @@ def compare_build(chain: Chain, image: Image) -> Comparison:
                 request.defines,
                 request.include,
                 reader(other, {}),
+                request.within,
             )
             if compare(tried, image).fits:
                 return replace(found, habit=habit)

@@ -14,6 +14,8 @@ def inputs(request: Request, reader: Reader | None = None) -> tuple[str, ...]:
     """
     project = request.project
     reading = reader or buffer.reader(request, {})
-    program = assemble(request.source, request.cpu(), request.defines, request.include, reading)
+    program = assemble(
+        request.source, request.cpu(), request.defines, request.include, reading, request.within
+    )
     files = [*(source.name for source in program.files), *program.included_bytes]
     return tuple(dict.fromkeys([*files, *([str(project.path)] if project else [])]))

@@ -12,6 +12,7 @@ from ..cpu import load as load_processor
 from ..errors import BoardError, ClockhopError, Place, SourceError
 from ..quantity import Clock, parse_clock
 from ..tables import nearest
+from ..tree import tree
 
 _RADIX = {"$": 16, "0x": 16, "0X": 16, "%": 2, "": 10}
 _LONGEST = 64  # digits
@@ -46,7 +47,8 @@ class Request:
     """One build to run: everything the command line and the project file say about it.
 
     `clocks` may be empty, `syntax` too where every file shows its own. `build` is the project's build it comes from,
-    where there is one.
+    where there is one. What is included has to lie in one of the folders `within`: those of the tree, then those named
+    on the command line.
     """
 
     source: str
@@ -60,6 +62,7 @@ class Request:
     gaps_at: tuple[str, ...] = ()
     syntax: str = ""
     habits: Mapping[str, bool] | None = None
+    within: tuple[str, ...] = ()
 
     def cpu(self) -> Cpu:
         """The table of the processor, in the syntax and with the registers that the project file states."""
@@ -174,6 +177,7 @@ def _request(asked: Asked, source: str, project: Project | None, build: Build | 
         gaps_at=asked.gaps_at,
         syntax=asked.syntax or (project.syntax if project else ""),
         habits={**(project.habits if project else {}), **dict(map(_habit, asked.habits))},
+        within=(*tree(source, project.path if project else None), *asked.include),
     )
 
 

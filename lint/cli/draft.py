@@ -13,6 +13,7 @@ from ..cpu import is_known, load, names
 from ..errors import ClockhopError, Place, SourceError
 from ..quantity import Clock
 from ..tables import nearest
+from ..tree import tree
 from ..visible import visible
 from .option import ClockType
 from .output import store
@@ -30,6 +31,10 @@ class _Wish:
     include: tuple[str, ...]
     output: str | None
 
+    @property
+    def within(self) -> tuple[str, ...]:
+        return (*tree(self.source), *self.include)
+
 
 @click.command("draft", epilog="Example: clockhop draft main.asm --cpu 6809 --clock 1MHz")
 @click.argument("source")
@@ -38,7 +43,13 @@ class _Wish:
 )
 @click.option("--clock", type=ClockType(), help="The bus clock, such as 1MHz.")
 @click.option("-D", "define", metavar="NAME=VALUE", multiple=True, help="Define a symbol; repeatable.")
-@click.option("-I", "include", metavar="DIR", multiple=True, help="Search includes there too; repeatable.")
+@click.option(
+    "-I",
+    "include",
+    metavar="DIR",
+    multiple=True,
+    help="Search includes there too, outside the tree as well; repeatable.",
+)
 @click.option(
     "-o", "output", metavar="FILE", help="Write there; - prints it. An existing file is never touched."
 )
@@ -66,7 +77,7 @@ def _draft(wish: _Wish) -> int:
             "is there already and stays as it is; move it or name another with -o", Place(target)
         )
     cpu, note = (_stated(wish.cpu), "") if wish.cpu else _fitting(wish)
-    chain = run(Request(wish.source, cpu, defines=wish.defines, include=wish.include))
+    chain = run(Request(wish.source, cpu, defines=wish.defines, include=wish.include, within=wish.within))
     text = _text(chain, wish, note, Path(wish.source).parent if target == "-" else Path(target).parent)
     if target == "-":
         show("".join(f"{visible(line)}\n" for line in text.split("\n")[:-1]))
@@ -104,7 +115,7 @@ def _fitting(wish: _Wish) -> tuple[str, str]:
     found = []
     for name in names():
         cpu = load(name)
-        program = assemble(wish.source, cpu, wish.defines, wish.include)
+        program = assemble(wish.source, cpu, wish.defines, wish.include, within=wish.within)
         found.append((-program.understood, len(cpu.mnemonics), name, program.statements))
     understood, _, name, statements = min(found)
     return name, f"understands {-understood} of {statements} statements; check that it is the one"

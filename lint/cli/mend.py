@@ -1,6 +1,7 @@
 """`clockhop mend`: the least change that keeps a program's waits and gives slow parts their time."""
 
 import re
+from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 from typing import Any, Final
@@ -8,11 +9,12 @@ from typing import Any, Final
 import click
 
 from ..chain import Asked, Chain, Request, requests, run, with_room
-from ..errors import ClockhopError
+from ..errors import ClockhopError, Place
 from ..mend import Only, Options, Plan, plan
 from ..quantity import Clock
 from ..report import Form, Mends, plan_report
 from ..source import check_writable, write_atomic
+from ..tree import inside, told, tree
 from .option import asked, building, written
 from .output import Output, deliver
 
@@ -81,6 +83,8 @@ def _mend(what: Asked, form: Form, output: Output, write: bool, how: Options) ->
     files = _files(made)
     changed = None
     if write:
+        for chain, each in made:
+            _stay_inside(chain, each.after)
         _write(files)
         changed = tuple(files)
     deliver(
@@ -119,6 +123,18 @@ def _files(plans: list[tuple[Chain, Plan]]) -> dict[str, tuple[bytes, bytes]]:
             if path in files and each.after.get(path, source.data) != files[path][1]:
                 raise ClockhopError(f"two builds ask for different changes of {path}; mend them one by one")
     return files
+
+
+def _stay_inside(chain: Chain, files: Iterable[str]) -> None:
+    """Files that -I let in from outside the tree are read and never written."""
+    own = tree(chain.request.source, chain.request.project.path if chain.request.project else None)
+    for path in files:
+        if not inside(path, own):
+            raise ClockhopError(
+                f"is outside the tree of {told(own)} and is not written, nor is anything else; "
+                "make its change by hand, or mend the program it belongs to",
+                Place(path),
+            )
 
 
 def _write(files: dict[str, tuple[bytes, bytes]]) -> None:

@@ -104,7 +104,11 @@ _BUILDING = (
     click.option("--project", metavar="FILE", help="The project file, instead of the nearest clockhop.yaml."),
     click.option("-D", "define", metavar="NAME=VALUE", multiple=True, help="Define a symbol; repeatable."),
     click.option(
-        "-I", "include", metavar="DIR", multiple=True, help="Search includes there too; repeatable."
+        "-I",
+        "include",
+        metavar="DIR",
+        multiple=True,
+        help="Search includes there too, outside the tree as well; repeatable.",
     ),
 )
 

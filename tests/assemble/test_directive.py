@@ -177,7 +177,10 @@ def test_an_included_binary_has_the_length_of_its_file(assembled, tmp_path):
     program = assembled(text, include_paths=[str(tmp_path)])
     assert program.symbols["BEHIND"].value == 300
     (opaque,) = program.opaque
-    assert opaque.cause == 'how long the bytes of "none.bin" are is not known: the file was not found'
+    assert (
+        opaque.cause
+        == 'how long the bytes of "none.bin" are is not known: the file was not found or can\'t be read'
+    )
     assert [instruction.certain for instruction in program.instructions] == [True, False]
 
 

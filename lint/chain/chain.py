@@ -52,7 +52,7 @@ def run(request: Request, reader: Reader | None = None) -> Chain:
     watched = board.watched | {address for _, address in gaps_at}
     stated = [(interrupt.name, interrupt.entry) for interrupt in board.interrupts]
     waits = wait_states(board)
-    timings = count(graph, watched, handlers(graph, stated, waits), waits)
+    timings = count(graph, watched, handlers(graph, stated, waits), waits, memory(board))
     return Chain(request, program, board, graph, timings, gaps_at)
 
 
@@ -66,6 +66,11 @@ def wait_states(board: Board) -> WaitStates:
     areas = (Region(area.first, area.last, area.waits, stack=area.kind == "ram") for area in board.areas)
     made = WaitStates((*parts, *areas))
     return made if made.any else WaitStates()
+
+
+def memory(board: Board) -> tuple[range, ...]:
+    """Where the board has memory."""
+    return tuple(range(area.first, area.last + 1) for area in board.areas)
 
 
 def _nothing(program: Program) -> str:

@@ -26,7 +26,7 @@ from .meaning import (
     Undefined,
     effects,
 )
-from .model import Action, Fields, Form, Hole, Interrupt, Operation, Row, Value, Variant
+from .model import Action, Fields, Form, Hole, Interrupt, OnChip, Operation, Row, Value, Variant
 from .place import Moved, elsewhere, varying
 from .relative import having
 from .step import Guard, Kind, Repeated, Step
@@ -59,6 +59,7 @@ __all__ = [
     "Memory",
     "Moved",
     "Number",
+    "OnChip",
     "OperandError",
     "Operation",
     "Register",

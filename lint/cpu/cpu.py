@@ -8,7 +8,7 @@ from ..tables import Node
 from . import bind as binding
 from .decode import Decoder, Memory, decoder
 from .meaning import Expr, Number, Register, registers
-from .model import Action, Fields, Interrupt, Row, Variant
+from .model import Action, Fields, Interrupt, OnChip, Row, Variant
 from .notation import Names, expression
 from .step import Group
 from .table import Reader, find
@@ -21,8 +21,8 @@ class Cpu:
     `registers` are the stored ones with their widths; `views` are names for several of them, high bits
     first; `flags` are single bits, in the order of the flag register. `initial` are values known when a
     program starts. `vectors` are addresses that hold the address of code, `places` those where code begins.
-    `outside` are registers that work outside the program. `stated` are those of `initial` that were stated for a
-    board and not read in the table.
+    `outside` are registers that work outside the program, `on_chip` those on the chip that have addresses.
+    `stated` are those of `initial` that were stated for a board and not read in the table.
     `sources` has the full title of every source key a row may name. `mnemonics` leads from an upper-case
     mnemonic to its rows, in order of preference (narrowest form first, rows with a mark last). `whole`
     are words that stand for a mnemonic and its operand. `words` has the mnemonics of each maker that the table knows,
@@ -44,6 +44,7 @@ class Cpu:
     vectors: Mapping[str, int]
     places: Mapping[str, int]
     outside: frozenset[str]
+    on_chip: tuple[OnChip, ...]
     interrupts: Mapping[str, Interrupt]
     sources: Mapping[str, str]
     rows: tuple[Row, ...]
@@ -152,6 +153,7 @@ def load(name: str, syntax: str = "", stated: frozenset[tuple[str, int]] = froze
         vectors=reader.integers("vectors"),
         places=reader.integers("places"),
         outside=frozenset(reader.text("outside").split()),
+        on_chip=tuple(_on_chip(node, reader, names) for node in reader.section("on_chip").values()),
         interrupts={
             key: _interrupt(key, node, reader, names, unplaced) for key, node in _section(root).items()
         },
@@ -193,6 +195,17 @@ def _interrupt(name: str, node: Node, reader: Reader, names: Names, unplaced: st
     mask = reader.register(entries["mask"].text(), entries["mask"]) if "mask" in entries else None
     return Interrupt(
         name, vector, direct, mask, meaning, steps, conditions, unplaced if unplaced in conditions else None
+    )
+
+
+def _on_chip(node: Node, reader: Reader, names: Names) -> OnChip:
+    entries = node.fields(("first", "size", "source"), ("space",))
+    port = "space" in entries and entries["space"].choice(("memory", "port")) == "port"
+    return OnChip(
+        expression(entries["first"].text(), names),
+        entries["size"].integer(1),
+        port,
+        entries["source"].choice(reader.section("sources")),
     )
 
 

@@ -165,6 +165,19 @@ class Action:
         return self.row.mnemonics[0]
 
 
+@dataclass(frozen=True, slots=True)
+class OnChip:
+    """Registers on the processor's own chip, one behind the other: what is read there may change by itself.
+
+    `first` is an address, or the number of a port where `port`; it may ask registers that hold where they were put.
+    """
+
+    first: Expr
+    size: int
+    port: bool
+    source: str
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Interrupt:
     """What the processor does when it accepts an interrupt, counted up to the handler's first fetch.

@@ -51,7 +51,7 @@ def _accessed(case: Case) -> dict[int, set[int]]:
 
 def _device(case: Case, address: int) -> bool:
     board = case.board
-    if variable(case.program, address) or address in board.watched:
+    if variable(case, address) or address in board.watched or address in case.timings.analysis.on_chip:
         return False
     return not any(area.first <= address <= area.last for area in board.areas)
 
@@ -62,7 +62,7 @@ RULE = Rule(
     mend="",
     explanation="""
         What it finds: an address named in an instruction that the source neither fills nor reserves, and that the
-            project file says nothing about.
+            project file says nothing about. Registers of the processor's own chip are left out.
         Why it matters: what the part there needs is not judged. A clean report says nothing about it.
         Example: STA $8010, with no part at $8010 in the project file.
         Mend: none is made; map a part there in the project file, or name the area as memory.

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from ..assemble import Program
+from .base import Case
 
 
-def variable(program: Program, address: int) -> bool:
-    """Whether the address is the program's own, or in page zero, where many sources name variables by EQU alone."""
-    return address < 0x100 or program.owns(address)
+def variable(case: Case, address: int) -> bool:
+    """Whether the address is the program's own, or in page zero, where many sources name variables by EQU alone.
+
+    A register on the processor's chip is none, by whatever way the source names it.
+    """
+    if address in case.timings.analysis.on_chip:
+        return False
+    return address < 0x100 or case.program.owns(address)

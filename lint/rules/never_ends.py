@@ -31,7 +31,7 @@ def _reads_elsewhere(case: Case, loop: LoopTiming) -> bool:
             nodes = next(each.nodes for each in around if each.key == loop.key)
             facts = (routine.outcome.facts[node] for node in nodes if node in routine.outcome.facts)
             reads = (term.value for fact in facts for term in fact.reads)
-            return any(address is None or not variable(case.program, address) for address in reads)
+            return any(address is None or not variable(case, address) for address in reads)
     return False
 
 

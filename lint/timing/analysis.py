@@ -19,6 +19,7 @@ from . import wording
 from .handler import Handler
 from .memory import Stores, device_like, read_elsewhere, stores, through_pointers
 from .mode import modes
+from .onchip import on_chip
 from .polynomial import cycles
 from .result import Context, Outcome
 from .rounds import Reads, Shapes
@@ -33,7 +34,9 @@ class Analysis:
     """The outcomes of one program.
 
     `watched` are addresses whose accesses are wanted and which don't keep what is written to them. `handlers` are
-    those of interrupts: they begin with what the interrupt stacked. `waits` are the board's wait states.
+    those of interrupts: they begin with what the interrupt stacked. `waits` are the board's wait states, `memory` its
+    stretches of memory. `changing` are addresses that hold another value by themselves: what is read there is not what
+    was stored; `on_chip` are those of them that belong to the processor's own chip.
     """
 
     def __init__(
@@ -42,6 +45,7 @@ class Analysis:
         watched: frozenset[int] = frozenset(),
         handlers: Iterable[Handler] = (),
         waits: WaitStates = NONE,
+        memory: Iterable[range] = (),
     ) -> None:
         self.graph = graph
         self.watched = watched
@@ -57,12 +61,12 @@ class Analysis:
         self._running: list[int] = []
         self.handlers = tuple(handlers)
         self._stores: Stores = stores(graph, (handler.entry for handler in self.handlers))
-        # Addresses that hold another value by themselves: what is read there is not what was stored.
-        self._changing = device_like(graph.program)
         self.stated_turns: Mapping[int, tuple[int, int]] = _stated_turns(graph)
         self._values = _stated_values(graph.program)
         # What the registers that decide on cycles hold everywhere but in the reset routine.
         self.modes: Mapping[str, int] = modes(graph)
+        self.on_chip = on_chip(graph.program.cpu, self.modes, memory)
+        self.changing = device_like(graph.program) | self.on_chip
         self._live = liveness(graph)
         self._followed = _followed(graph.program)
         self._meanings: dict[int, tuple[Statement, ...]] = {}
@@ -124,7 +128,7 @@ class Analysis:
 
     def volatile(self, instruction: int, address: int) -> Term | None:
         """The value of a byte that does not come from what the routine itself stored there."""
-        if address in self.watched or address in self._changing or is_port(address):
+        if address in self.watched or address in self.changing or is_port(address):
             return term.atom(Input(Seen(instruction, address, serial()), 0, 255))
         if address in self._stores.by_handlers:
             name = self._program.shown(address)
@@ -182,11 +186,11 @@ class Analysis:
         writes = {w for o in self._outcomes.values() for fact in o.facts.values() for w in fact.writes}
         stored = through_pointers(self._program, writes) - self._stores.written
         waited = {each for o in self._outcomes.values() for each in o.waited}
-        changing = read_elsewhere(self._program, waited) - self._changing - self.watched
+        changing = read_elsewhere(self._program, waited) - self.changing - self.watched
         if not stored and not changing:
             return False
         self._stores = replace(self._stores, written=self._stores.written | stored)
-        self._changing |= changing
+        self.changing |= changing
         self._outcomes, self._contexts, self.shapes = {}, {}, {}
         return True
 

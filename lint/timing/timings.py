@@ -147,13 +147,15 @@ def count(
     watched: frozenset[int] = frozenset(),
     handlers: Iterable[Handler] = (),
     waits: WaitStates = NONE,
+    memory: Iterable[range] = (),
 ) -> Timings:
     """Counts every routine of the program.
 
-    `watched` are the addresses of parts; `handlers` those of its interrupts; `waits` the wait states of the board. A
-    routine that can't be counted has an Unknown total with its reason, and the fewest cycles it takes anyway.
+    `watched` are the addresses of parts; `handlers` those of its interrupts; `waits` the wait states of the board,
+    `memory` the stretches where it has memory, even where the processor has registers of its own. A routine that
+    can't be counted has an Unknown total with its reason, and the fewest cycles it takes anyway.
     """
-    analysis = Analysis(graph, watched, handlers, waits)
+    analysis = Analysis(graph, watched, handlers, waits, memory)
     outcomes = {entry: analysis.outcome(Context(entry.index)) for entry in graph.entries}
     if analysis.learn():
         # Counted again with that known.

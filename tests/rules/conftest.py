@@ -7,7 +7,7 @@ from types import ModuleType
 import pytest
 from clockhop.assemble import assemble, words
 from clockhop.board import Board, Project, bare, read
-from clockhop.chain.chain import wait_states
+from clockhop.chain.chain import memory, wait_states
 from clockhop.cpu import load
 from clockhop.flow import connect
 from clockhop.quantity import Clock, parse_clock
@@ -42,7 +42,7 @@ def case() -> Callable[..., Case]:
         graph = connect(program, entries)
         waits = wait_states(made)
         entered = handlers(graph, [(i.name, i.entry) for i in made.interrupts], waits)
-        timings = count(graph, made.watched, entered, waits)
+        timings = count(graph, made.watched, entered, waits, memory(made))
         old = parse_clock(written_for) if written_for else made.written_for
         return Case(timings, made, judged, old, project.accept if project else ())
 

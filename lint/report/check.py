@@ -10,7 +10,7 @@ from ..board import FailOn, Part
 from ..chain import Chain, Comparison
 from ..errors import Place
 from ..quantity import Clock
-from ..rules import RULES, Finding, Holds, Open, PadGoal, Severity, Verdict
+from ..rules import RULES, Astray, Finding, Holds, Open, PadGoal, Severity, Verdict, astray
 from ..visible import shortened
 from .mended import GRADES, Mended
 
@@ -124,7 +124,8 @@ class Check:
     """The report. `findings` are in the order of files and lines; one that several builds share stands once.
 
     `accepted` counts findings that the source or the project file accepts; `cautions` are said once. `unmapped` are the
-    device addresses that were not judged because no part is there. `image` is what a comparison with burned bytes gave.
+    device addresses that were not judged because no part is there, `astray` the accesses through pointers that were not
+    judged because nobody knows where they point. `image` is what a comparison with burned bytes gave.
     `known` is None where nothing was compared with a
     record; findings left out by it are not in `findings`.
     """
@@ -136,6 +137,7 @@ class Check:
     accepted: int
     cautions: tuple[str, ...]
     unmapped: int
+    astray: tuple[Astray, ...]
     known: Compared | None = None
     image: Comparison | None = None
 
@@ -213,6 +215,9 @@ def check(judged: Sequence[Judged]) -> Check:
         accepted=sum(each.accepted for each in judged),
         cautions=tuple(_cautions(judged)),
         unmapped=len({row.finding.subject for row in findings if row.finding.name == "address-unmapped"}),
+        astray=tuple(
+            dict.fromkeys(row for each in judged for row in astray(each.chain.timings, each.chain.board))
+        ),
     )
 
 

@@ -16,6 +16,15 @@ def value(report: Check) -> Json:
         "findings": [_finding(row) for row in report.findings],
         "holds": [_holds(row) for row in report.holds],
         "unknown": [_open(row) for row in report.opens],
+        "address_unknown": [
+            {
+                "through": row.through,
+                "accesses": row.count,
+                "file": row.first.path,
+                "line": row.first.line,
+            }
+            for row in report.astray
+        ],
         "summary": {
             "errors": report.count("error"),
             "warnings": report.count("warning"),

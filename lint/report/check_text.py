@@ -1,11 +1,11 @@
 """`check` for people: findings with what is known below them and a summary, or lines of a build log."""
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from ..address import shown
 from ..chain import Comparison
-from ..rules import Severity
+from ..rules import Astray, Severity
 from .check import SEVERITIES, Check, FindingRow, Gone
 from .table import Paint
 
@@ -52,6 +52,8 @@ def summary(report: Check, paint: Paint) -> Iterator[str]:
     yield from (paint(f"    unknown: {row.open.subject}: {row.open.reason}", "dim") for row in report.opens)
     addresses = "device address" if report.unmapped == 1 else "device addresses"
     yield f"{report.unmapped} {addresses} not judged because no part is mapped there"
+    if report.astray:
+        yield astray_in_words(report.astray)
     for build in report.builds:
         if build.too_little:
             yield paint(f"    too little of {build.name}: {build.too_little}", "error")
@@ -62,6 +64,13 @@ def summary(report: Check, paint: Paint) -> Iterator[str]:
             "good" if report.image.fits else "error",
         )
     yield _coverage(report)
+
+
+def astray_in_words(rows: Sequence[Astray]) -> str:
+    """How many accesses go nobody knows where, through what, and where the first of each stands."""
+    kinds = (f"{row.count} through {row.through}, first {row.first.path}:{row.first.line}" for row in rows)
+    accesses = plural(sum(row.count for row in rows), "access", "accesses")
+    return f"{accesses} not judged because the address is not known: {'; '.join(kinds)}"
 
 
 def compared_with(image: Comparison) -> str:
@@ -118,9 +127,9 @@ def _severity(count: int, severity: Severity, paint: Paint) -> str:
     return paint(plural(count, severity), severity) if count else f"no {severity}s"
 
 
-def plural(count: int, word: str) -> str:
-    """A number and its word: "1 error", "2 errors"."""
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+def plural(count: int, word: str, several: str = "") -> str:
+    """A number and its word: "1 error", "2 errors"; `several` where an s is not enough."""
+    return f"{count} {word}" if count == 1 else f"{count} {several or f'{word}s'}"
 
 
 def _counted(count: int, verb: str) -> str:

@@ -48,6 +48,7 @@ from .base import (
 from .follow import Unfollowed
 from .margin import Margin
 from .pace import Pace, paces
+from .pointer import Astray, astray
 from .requirements import margins
 
 RULES: tuple[Rule, ...] = (
@@ -113,6 +114,7 @@ def _with_text(case: Case, finding: Finding) -> Finding:
 
 __all__ = [
     "RULES",
+    "Astray",
     "Case",
     "Constant",
     "Finding",
@@ -131,6 +133,7 @@ __all__ = [
     "Unfollowed",
     "Verdict",
     "WaitGoal",
+    "astray",
     "judge",
     "margins",
     "paces",

@@ -17,6 +17,7 @@ from ..flow import FirstReads, Graph, Loop, Routine, liveness, routine
 from ..source import Runs, With
 from . import wording
 from .handler import Handler
+from .lasting import lasting
 from .memory import Stores, device_like, read_elsewhere, stores, through_pointers
 from .mode import modes
 from .onchip import on_chip
@@ -63,6 +64,7 @@ class Analysis:
         self._stores: Stores = stores(graph, (handler.entry for handler in self.handlers))
         self.stated_turns: Mapping[int, tuple[int, int]] = _stated_turns(graph)
         self._values = _stated_values(graph.program)
+        self._lasting: Mapping[str, int] = lasting(graph, self.handlers)
         # What the registers that decide on cycles hold everywhere but in the reset routine.
         self.modes: Mapping[str, int] = modes(graph)
         self.on_chip = on_chip(graph.program.cpu, self.modes, memory)
@@ -212,6 +214,8 @@ class Analysis:
                 case _:
                     pass
         entered = [handler for handler in self.handlers if handler.entry == context.entry]
+        if entered:
+            state.registers.update({name: term.number(value) for name, value in self._lasting.items()})
         if len(entered) == 1:
             entered[0].enter(state)
         return state

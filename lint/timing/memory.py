@@ -35,7 +35,7 @@ def stores(graph: Graph, handlers: Iterable[int]) -> Stores:
                 patched[index] = instruction.origin.line
     return Stores(
         frozenset(address for addresses in targets for address in addresses),
-        frozenset(address for index in _run_by(graph, handlers) for address in targets[index]),
+        frozenset(address for index in run_by(graph, handlers) for address in targets[index]),
         patched,
     )
 
@@ -143,10 +143,10 @@ def _around(graph: Graph, address: int) -> list[int]:
     ]
 
 
-def _run_by(graph: Graph, handlers: Iterable[int]) -> frozenset[int]:
-    """The instructions that run in interrupt handlers, in what they call too."""
+def run_by(graph: Graph, entries: Iterable[int]) -> frozenset[int]:
+    """The instructions that run from some entries, in what they call too."""
     seen: set[int] = set()
-    work = list(handlers)
+    work = list(entries)
     while work:
         index = work.pop()
         if index in seen:

@@ -26,7 +26,7 @@ def modes(graph: Graph) -> dict[str, int]:
         for instruction in graph.program.instructions
         for name in instruction.action.used.surely & start.keys()
     ]
-    lead = _Lead(graph) if writes else None
+    lead = Lead(graph) if writes else None
     # Twice: one of them can decide whether a write reaches another.
     for _ in range(2 if lead else 0):
         for index, name in writes:
@@ -45,7 +45,7 @@ def _held(graph: Graph, name: str, start: int, given: set[int | None]) -> Iterat
         yield start
 
 
-class _Lead:
+class Lead:
     """What instructions put into registers, read with those that are always run straight before them."""
 
     def __init__(self, graph: Graph) -> None:

@@ -10,7 +10,7 @@ from ... import __version__
 from ...quantity import Clock
 from ...rules import RULES, Margin, Severity
 from ..check import SEVERITIES, Check, FindingRow
-from ..check_text import plural
+from ..check_text import astray_in_words, plural
 from ..margin_table import BuildMargins, MarginRow, cell, edges, sentences
 from .bars import Axis, axis, scale, stretch
 from .change import changes
@@ -243,6 +243,8 @@ def _unknown(report: Check) -> Iterator[Markup]:
     if report.unmapped:
         addresses = "device address" if report.unmapped == 1 else "device addresses"
         items.append(element("li", f"{report.unmapped} {addresses}: no part is mapped there"))
+    if report.astray:
+        items.append(element("li", astray_in_words(report.astray)))
     items += [element("li", element("b", "caution"), f": {caution}") for caution in report.cautions]
     if items:
         yield element("ul", items, class_="list")

@@ -12,7 +12,6 @@ from ..cpu.term import Held, Input, Term, Turn
 from ..errors import Place
 from ..flow import stack_pointers
 from ..timing import Timings
-from .memory import variable
 
 # An offset below zero reads as an address near the top.
 _NEGATIVE = 0xFF80
@@ -52,7 +51,7 @@ def _may_be_a_part(program: Program, board: Board, address: Term) -> bool:
     base = term.substitute(address, lambda _: term.number(0)).value
     if all(isinstance(given.origin, Turn) for given in inputs):
         return base is None or base in board.watched
-    return base is None or base >= _NEGATIVE or base < 0x100 or not variable(program, base)
+    return base is None or base >= _NEGATIVE or base < 0x100 or not program.owns(base)
 
 
 def _on_stack(cpu: Cpu, inputs: frozenset[Input]) -> bool:

@@ -31,11 +31,9 @@ def judge(case: Case) -> Iterator[Verdict]:
 
 def _facts(case: Case, loop: LoopTiming) -> Iterator[tuple[int, Fact]]:
     """What each instruction of the loop did, in the first routine that has it."""
-    for routine in case.timings.routines:
-        if loop.head in routine.outcome.facts:
-            facts = routine.outcome.facts
-            yield from ((node, facts[node]) for node in sorted(loop.key.nodes) if node in facts)
-            return
+    for routine in case.timings.routines_at(loop.head)[:1]:
+        facts = routine.outcome.facts
+        yield from ((node, facts[node]) for node in sorted(loop.key.nodes) if node in facts)
 
 
 def _told(case: Case, loop: LoopTiming, instruction: Instruction, fact: Fact) -> str:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import count
+from operator import itemgetter
 
 from ..timing import Context, Exact, LoopTiming, Poll, Range
 from .base import Case, Finding, Rule, Verdict, WaitGoal
@@ -27,10 +29,11 @@ def time_outs(case: Case) -> Iterator[TimeOut]:
     """
     found: dict[int, TimeOut] = {}
     inside: set[int] = set()
+    polls = _polls(case)
     for loop in sorted(case.timings.loops, key=lambda loop: -len(loop.key.nodes)):
         match loop.total:
             case Range(most=most) | Exact(cycles=most):
-                poll = _poll(case, loop)
+                poll = _way_out(polls, loop)
                 if poll is not None and not loop.key.nodes <= inside:
                     inside |= loop.key.nodes
                     if not spoken_for(case, loop.key.nodes):
@@ -41,15 +44,26 @@ def time_outs(case: Case) -> Iterator[TimeOut]:
         yield found[head]
 
 
-def _poll(case: Case, loop: LoopTiming) -> Poll | None:
-    """What is read to leave the loop before its count has run out."""
+# By the branch it is taken at: where it stands among all, where it goes, and what is read.
+_Polls = Mapping[int, list[tuple[int, int, Poll]]]
+
+
+def _polls(case: Case) -> _Polls:
+    """Every branch taken on what a port gave, as routines run."""
+    found: dict[int, list[tuple[int, int, Poll]]] = {}
+    order = count()
+    for entry in dict.fromkeys(context.entry for context in case.timings.contexts()):
+        for (source, target), poll in case.timings.analysis.outcome(Context(entry)).polls.items():
+            found.setdefault(source, []).append((next(order), target, poll))
+    return found
+
+
+def _way_out(polls: _Polls, loop: LoopTiming) -> Poll | None:
+    """What is read to leave the loop before its count has run out: the first that is come by."""
     nodes = loop.key.nodes
-    for context in case.timings.contexts():
-        outcome = case.timings.analysis.outcome(Context(context.entry))
-        for (source, target), poll in outcome.polls.items():
-            if source in nodes and target not in nodes:
-                return poll
-    return None
+    ways = (way for node in nodes for way in polls.get(node, ()) if way[1] not in nodes)
+    first = min(ways, key=itemgetter(0), default=None)
+    return None if first is None else first[2]
 
 
 def judge(case: Case) -> Iterator[Verdict]:

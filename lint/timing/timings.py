@@ -94,6 +94,10 @@ class Timings:
         """The contexts an instruction runs in."""
         return _contexts_at(self).get(index, ())
 
+    def routines_at(self, index: int) -> tuple[RoutineTiming, ...]:
+        """The routines an instruction runs in, in their order."""
+        return _routines_at(self).get(index, ())
+
     def live(self, roots: Iterable[Context]) -> Iterator[Context]:
         """The contexts that run from some others, those first."""
         seen = dict.fromkeys(roots)
@@ -140,6 +144,15 @@ def _contexts_at(timings: Timings) -> Mapping[int, tuple[Context, ...]]:
         for index in timings.analysis.outcome(context).facts:
             found.setdefault(index, []).append(context)
     return {index: tuple(contexts) for index, contexts in found.items()}
+
+
+@lru_cache(maxsize=2)
+def _routines_at(timings: Timings) -> Mapping[int, tuple[RoutineTiming, ...]]:
+    found: dict[int, list[RoutineTiming]] = {}
+    for routine in timings.routines:
+        for index in routine.outcome.facts:
+            found.setdefault(index, []).append(routine)
+    return {index: tuple(routines) for index, routines in found.items()}
 
 
 def count(

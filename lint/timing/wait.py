@@ -182,11 +182,10 @@ class _Finder:
 
     def loop(self, timing: LoopTiming) -> Loop | None:
         """The loop that was timed."""
-        for routine in self.timings.routines:
-            if timing.head in routine.outcome.facts:
-                found = self._loops_of(routine.entry.index).get(timing.key)
-                if found is not None:
-                    return found
+        for routine in self.timings.routines_at(timing.head):
+            found = self._loops_of(routine.entry.index).get(timing.key)
+            if found is not None:
+                return found
         return None
 
     def _loops_of(self, entry: int) -> Mapping[LoopKey, Loop]:
@@ -210,12 +209,12 @@ class _Finder:
             yield index
 
     def _touches(self, index: int) -> bool:
-        facts = (r.outcome.facts.get(index) for r in self.timings.routines)
-        return any(fact is not None and (fact.reads or fact.writes) for fact in facts)
+        facts = (r.outcome.facts[index] for r in self.timings.routines_at(index))
+        return any(fact.reads or fact.writes for fact in facts)
 
     def accesses(self, timing: LoopTiming) -> bool:
         """Whether a loop accesses a part."""
-        facts = [r.outcome.facts for r in self.timings.routines if timing.head in r.outcome.facts]
+        facts = [r.outcome.facts for r in self.timings.routines_at(timing.head)]
         return any(each[node].accesses for each in facts for node in timing.key.nodes if node in each)
 
     # -- nothing but time ------------------------------------------------------------------------------------
@@ -231,10 +230,8 @@ class _Finder:
 
     def only_time(self, timing: LoopTiming, loop: Loop) -> bool:
         """Whether a loop does nothing but last."""
-        for routine in self.timings.routines:
-            facts = routine.outcome.facts
-            if timing.head in facts:
-                return self._only_time(facts, loop.nodes)
+        for routine in self.timings.routines_at(timing.head):
+            return self._only_time(routine.outcome.facts, loop.nodes)
         return False
 
     def _only_time(self, facts: Mapping[int, Fact], nodes: Iterable[int]) -> bool:

@@ -43,7 +43,8 @@ def stores(graph: Graph, handlers: Iterable[int]) -> Stores:
 def device_like(program: Program) -> frozenset[int]:
     """Addresses outside the program's own memory that are written by one name and read by another.
 
-    A control register and the status behind it share an address, and so do a port's direction and its data.
+    A control register and the status behind it share an address, and so do a port's direction and its data. So are
+    those that are written twice in a straight line and not read in between: in memory the first would be in vain.
     """
     shared = {address for address, names in program.names.items() if len(names) > 1}
     shared = {address for address in shared if not program.owns(address)}
@@ -61,7 +62,31 @@ def device_like(program: Program) -> frozenset[int]:
         and (written := names.get((address, "write"), set()))
         and read - written
         and written - read
-    )
+    ) | frozenset(_written_twice(program))
+
+
+def _written_twice(program: Program) -> Iterator[int]:
+    """Addresses beyond page zero that are not the program's own and get two bytes in a row."""
+    before: dict[int, int] = {}
+    seen: set[int] = set()
+    for instruction in program.instructions:
+        index = instruction.index
+        for operand in instruction.operands:
+            address = operand.value
+            if address is None or address < 0x100 or address in seen:
+                continue
+            if address in before and all(_only_writes(program, i, address) for i in (index, before[address])):
+                seen.add(address)
+                if not program.owns(address):
+                    yield address
+            before[address] = index
+        if instruction.action.flow != "next":
+            before.clear()
+
+
+def _only_writes(program: Program, index: int, address: int) -> bool:
+    touched = _touched(program.cpu, program.instructions[index].action)
+    return touched["write"] == {address} and address not in touched["read"]
 
 
 def read_elsewhere(program: Program, waited: Iterable[tuple[int, LoopKey]]) -> frozenset[int]:

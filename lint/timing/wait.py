@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Literal
 
+from ..address import is_port
 from ..cpu import Assign, Load, Statement, Temp, term
 from ..cpu.meaning import operands, walk
 from ..cpu.notation import COUNTER
@@ -14,6 +15,7 @@ from ..cpu.symbolic import State
 from ..cpu.term import Held, Term
 from ..flow import Loop, LoopKey, Routine, fragment, liveness, sources, stack_pointers
 from ..source import Takes
+from .deciding import deciding
 from .result import Context, Exact, Fact, Formula
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings
 
@@ -134,7 +136,7 @@ class _Finder:
         return (
             end is not None
             and timing.entry.index not in self.stated
-            and self._results(end, self._behind(part))
+            and (self._results(end, self._behind(part)) or self._left(end, part.nodes))
         )
 
     def _results(self, end: State, live: frozenset[str]) -> bool:
@@ -143,13 +145,37 @@ class _Finder:
         read = (live & cpu.registers.keys()) - stack_pointers(cpu) - {COUNTER}
         return any(end.get(name).value is None and end.get(name) != end.held(name) for name in read)
 
+    def _left(self, end: State, nodes: frozenset[int]) -> bool:
+        """Whether a byte of memory that is read outside the code holds a result of it."""
+        return any(
+            value.value is None
+            and address.value is not None
+            and value != end.cell(address)
+            and not self._readers.get(address.value, frozenset()) <= nodes
+            for address, value in end.memory.items()
+        )
+
+    @cached_property
+    def _readers(self) -> Mapping[int, frozenset[int]]:
+        """The instructions that read each byte of memory and do not write it at once, as those that count do."""
+        found: dict[int, set[int]] = {}
+        for routine in self.timings.routines:
+            for index, fact in routine.outcome.facts.items():
+                for address in fact.reads - fact.writes:
+                    if address.value is not None:
+                        found.setdefault(address.value, set()).add(index)
+        return {address: frozenset(indexes) for address, indexes in found.items()}
+
     def calls(self) -> Iterator[Wait]:
         formulas = {t.entry.index for t in self.timings.routines if isinstance(t.total, Formula)}
         for call in self.timings.calls:
             entry = call.context.entry
             if isinstance(call.total, Exact) and entry in formulas and self._pure_routine(entry):
                 end = self.analysis.outcome(call.context).end
-                results = end is not None and self._results(end, self.live.after[call.call])
+                results = end is not None and (
+                    self._results(end, self.live.after[call.call])
+                    or self._left(end, self.analysis.routine(entry).nodes)
+                )
                 if results and call.call not in self.stated:
                     continue
                 yield self._call(call, call.total.cycles)
@@ -175,7 +201,9 @@ class _Finder:
             live = frozenset[str]().union(*(self.live.before[target] for target in targets))
             part = fragment(self.graph, min(nodes - loop.nodes, default=loop.head), nodes)
             ends = self.analysis.fragment(part).ends()
-            results = any(self._results(out.arrival.state, live) for out in ends)
+            results = any(
+                self._results(out.arrival.state, live) or self._left(out.arrival.state, nodes) for out in ends
+            )
             if results and not nodes & self.stated:
                 continue
             yield Wait("loop", timing.head, timing.name, part, timing.total.cycles, live)
@@ -224,21 +252,45 @@ class _Finder:
         if known is None:
             self.pure[entry] = False
             outcome = self.analysis.outcome(Context(entry))
-            known = outcome.end is not None and self._only_time(outcome.facts, outcome.facts.keys())
+            loops = (*self.analysis.routine(entry).loops(),)
+            end = outcome.end
+            known = end is not None and self._only_time(
+                outcome.facts, frozenset(outcome.facts), loops, _restored(end)
+            )
             self.pure[entry] = known
         return known
 
     def only_time(self, timing: LoopTiming, loop: Loop) -> bool:
         """Whether a loop does nothing but last."""
         for routine in self.timings.routines_at(timing.head):
-            return self._only_time(routine.outcome.facts, loop.nodes)
+            return self._only_time(routine.outcome.facts, loop.nodes, (loop, *loop.inner()), frozenset())
         return False
 
-    def _only_time(self, facts: Mapping[int, Fact], nodes: Iterable[int]) -> bool:
+    def _only_time(
+        self,
+        facts: Mapping[int, Fact],
+        nodes: frozenset[int],
+        loops: Sequence[Loop],
+        restored: frozenset[str],
+    ) -> bool:
         reads = frozenset[Term]().union(
             *(facts[node].reads for node in nodes if node in facts and not self._reads_for_nothing(node))
         )
-        return all(self._harmless(node, facts.get(node), reads) for node in nodes)
+        counters = reads - {address for address in reads if self._device(address)}
+        if not all(self._harmless(node, facts.get(node), counters) for node in nodes):
+            return False
+        written = frozenset[Term]().union(*(facts[node].writes for node in nodes if node in facts))
+        foreign = {a.value for a in written & counters if a.value is not None and self._foreign(a.value)}
+        return not foreign or foreign <= deciding(self.graph, facts, nodes, loops, restored)
+
+    def _device(self, address: Term) -> bool:
+        """Whether what is written there is known not to be kept."""
+        place = address.value
+        return place is not None and (is_port(place) or place in self.analysis.changing)
+
+    def _foreign(self, address: int) -> bool:
+        """Whether the source does not show that the address is memory: then only a counter is taken for one."""
+        return address >= 0x100 and not self.graph.program.owns(address)
 
     def _reads_for_nothing(self, node: int) -> bool:
         """Whether the processor throws away all it reads, as some do before they clear a byte."""
@@ -258,6 +310,11 @@ class _Finder:
             return False
         stacks = stack_pointers(graph.program.cpu)
         return all(_own(address, reads, stacks) for address in fact.writes)
+
+
+def _restored(end: State) -> frozenset[str]:
+    """The registers that hold at the end what they held before."""
+    return frozenset(name for name in end.cpu.registers if end.get(name) == end.held(name)) - {COUNTER}
 
 
 def _loads(statement: Statement) -> bool:

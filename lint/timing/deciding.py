@@ -1,0 +1,69 @@
+"""Which memory decides how often loops go round: the code is followed back from the tests that end them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from ..cpu.notation import COUNTER
+from ..flow import Graph, Loop
+from .result import Fact
+
+# A register or flag by its name, a byte of memory by its address.
+_Names = frozenset[str | int]
+_NONE: _Names = frozenset()
+
+
+def deciding(
+    graph: Graph, facts: Mapping[int, Fact], nodes: Iterable[int], loops: Iterable[Loop], restored: _Names
+) -> frozenset[int]:
+    """The addresses whose bytes decide how often the loops turn, or come back into registers `restored` at the end.
+
+    What only decides which way a turn goes is none of them.
+    """
+    code = _Code(graph, {node: facts[node] for node in nodes if node in facts})
+    tests = {node for loop in loops for node in loop.nodes if code.leads_out(node, loop.nodes)}
+    wanted = code.wanted(tests, restored)
+    return frozenset(each for names in wanted.values() for each in names if isinstance(each, int))
+
+
+class _Code:
+    def __init__(self, graph: Graph, facts: Mapping[int, Fact]) -> None:
+        self.graph = graph
+        self.facts = facts
+        used = {node: graph.program.instructions[node].action.used for node in facts}
+        self.reads: dict[int, _Names] = {}
+        self.writes: dict[int, _Names] = {}
+        self.surely: dict[int, _Names] = {}
+        for node, fact in facts.items():
+            stored = {term.value for term in fact.writes if term.value is not None}
+            self.reads[node] = used[node].reads - {COUNTER} | _values(fact)
+            self.writes[node] = used[node].writes - {COUNTER} | stored
+            self.surely[node] = used[node].surely | stored
+
+    def leads_out(self, node: int, inside: frozenset[int]) -> bool:
+        return any(edge.target not in inside for edge in self.graph.edges[node])
+
+    def following(self, node: int) -> Iterator[int]:
+        return (edge.target for edge in self.graph.edges[node] if edge.target in self.facts)
+
+    def wanted(self, tests: set[int], restored: _Names) -> Mapping[int, _Names]:
+        """What of the state before each instruction decides."""
+        before: dict[int, _Names] = dict.fromkeys(self.facts, _NONE)
+        changed = True
+        while changed:
+            changed = False
+            for node in sorted(before, reverse=True):
+                following = [before[target] for target in self.following(node)]
+                after = _NONE.union(*following) if following else restored
+                found = self._before(node, after, node in tests)
+                if found != before[node]:
+                    before[node], changed = found, True
+        return before
+
+    def _before(self, node: int, after: _Names, is_test: bool) -> _Names:
+        makes = bool(self.writes[node] & after)
+        return after - self.surely[node] | (self.reads[node] if makes or is_test else _NONE)
+
+
+def _values(fact: Fact) -> frozenset[int]:
+    return frozenset(term.value for term in fact.reads if term.value is not None)

@@ -87,6 +87,18 @@ def times_json(total: Total, clocks: Sequence[Clock]) -> list[Json]:
     ]
 
 
+def span_json(fewest: int, most: int | None, clocks: Sequence[Clock]) -> list[Json]:
+    """How long so many cycles last at each clock."""
+    return [
+        {
+            "hz": exact(clock.hz),
+            **seconds("min", clock.duration(fewest)),
+            **seconds("max", None if most is None else clock.duration(most)),
+        }
+        for clock in clocks
+    ]
+
+
 def seconds(key: str, time: Duration | None) -> Json:
     """A time under `key` as an exact fraction of a second in text, and under `key`_seconds rounded, for reading."""
     if time is None:

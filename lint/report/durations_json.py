@@ -2,7 +2,7 @@
 
 from ..address import is_port, port_number
 from ..errors import Place
-from .amount import Json, exact, seconds, times_json, total_json
+from .amount import Json, exact, seconds, span_json, times_json, total_json
 from .durations import BuildDurations, CallRow, Durations, GapEnd, GapRow, LoopRow, RoutineRow
 from .measured import MeasuredRow
 
@@ -88,14 +88,7 @@ def _gap(build: BuildDurations, row: GapRow) -> Json:
         "then": _end(row.then),
         "fewest": row.fewest,
         "most": row.most,
-        "times": [
-            {
-                "hz": exact(clock.hz),
-                **seconds("min", clock.duration(row.fewest)),
-                **seconds("max", None if row.most is None else clock.duration(row.most)),
-            }
-            for clock in build.clocks
-        ],
+        "times": span_json(row.fewest, row.most, build.clocks),
     }
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from ..quantity import Clock
+from ..rules import Strobes
 from ..timing import Exact, Formula, Total
 from .amount import bounds, cycles_text, detail, time_text
 from .durations import BuildDurations, CallRow, Durations, GapRow, LoopRow, RoutineRow
@@ -30,7 +31,7 @@ def lines(report: Durations) -> Iterator[str]:
         for gap in build.gaps:
             yield (
                 f"{gap.then.place}: note: gap: {gap.of} {_done(gap.then.access)} {_gap_cycles(gap)} cycles after "
-                f"line {gap.first.place.line}{_gap_times(gap, build.clocks)}"
+                f"line {gap.first.place.line}{_on_a_scope(gap, build.clocks)}"
             )
         yield from (f"{row.place}: note: measured: {_measured(row)}" for row in build.measured)
 
@@ -65,6 +66,7 @@ def _build(build: BuildDurations, paint: Paint) -> Iterator[str]:
         yield ""
         gap_head = ("between accesses", "from", "to", "cycles", *(clock.text() for clock in build.clocks))
         yield from table(gap_head, [_gap_row(gap, build.clocks) for gap in build.gaps], paint)
+        yield paint("times from strobe to strobe, to expect on a scope", "dim")
     if build.measured:
         yield ""
         yield from (_measured(row) for row in build.measured)
@@ -165,15 +167,11 @@ def _gap_cycles(gap: GapRow) -> str:
 
 
 def _gap_time(gap: GapRow, clock: Clock) -> str:
-    low = clock.duration(gap.fewest).text()
-    if gap.most is None:
-        return f"at least {low}"
-    high = clock.duration(gap.most).text()
-    return low if low == high else f"{low}..{high}"
+    return Strobes(gap.fewest, gap.most, (clock,)).at(clock)
 
 
-def _gap_times(gap: GapRow, clocks: Sequence[Clock]) -> str:
-    return "".join(f", {_gap_time(gap, clock)} at {clock.text()}" for clock in clocks)
+def _on_a_scope(gap: GapRow, clocks: tuple[Clock, ...]) -> str:
+    return f"; {Strobes(gap.fewest, gap.most, clocks).note()}" if clocks else ""
 
 
 def _done(access: str) -> str:

@@ -42,6 +42,7 @@ from .base import (
     Page,
     Rule,
     Severity,
+    Strobes,
     Verdict,
     WaitGoal,
 )
@@ -130,6 +131,7 @@ __all__ = [
     "Page",
     "Rule",
     "Severity",
+    "Strobes",
     "Unfollowed",
     "Verdict",
     "WaitGoal",

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from ..board import MostGap, Requirement
 from ..quantity import Clock
-from .base import Case, Finding, Holds, Open, Rule, Verdict
+from .base import Case, Finding, Holds, Open, Rule, Strobes, Verdict
 from .pair import Pair, pairs
 from .use import Use, uses
 from .words import counted, lasting, path_notes, subject, verb, where
@@ -44,6 +44,7 @@ def _verdict(case: Case, pair: Pair, first: Use, requirement: Requirement, limit
     spent = f"{verb(access)} up to {counted(pair.most, 'cycle')} after {after}, {lasting(pair.most, clock)}"
     if not requirement.certain or not (first.certain and pair.then.certain):
         return Open(f"{name} at {place.path}:{place.line}", f"{spent}; {allowed}: {pair.why(requirement)}")
+    strobes = Strobes(pair.fewest, pair.most, case.clocks)
     return Finding(
         name="access-too-late",
         severity="error",
@@ -51,7 +52,11 @@ def _verdict(case: Case, pair: Pair, first: Use, requirement: Requirement, limit
         message=f"{name} {spent}; {allowed}",
         subject=name,
         index=access.instruction,
-        notes=(*path_notes(case.program, pair.path), f"{limit.whose}: {limit.most.text()}: {limit.source}"),
+        notes=(
+            *path_notes(case.program, pair.path),
+            strobes.note(),
+            f"{limit.whose}: {limit.most.text()}: {limit.source}",
+        ),
         measured_cycles=pair.most,
         measured=lasts,
         limit=limit.most,
@@ -59,6 +64,7 @@ def _verdict(case: Case, pair: Pair, first: Use, requirement: Requirement, limit
         whose=limit.whose,
         short_before=_long_before(case, pair, limit),
         hurts=pair.part.hurts,
+        strobes=strobes,
     )
 
 

@@ -8,7 +8,7 @@ from math import ceil
 
 from ..board import BusClock, LeastGap, Part, Requirement
 from ..quantity import Clock
-from .base import Case, Finding, Holds, Open, PadGoal, Rule, Verdict
+from .base import Case, Finding, Holds, Open, PadGoal, Rule, Strobes, Verdict
 from .pair import Pair, pairs
 from .use import uses
 from .words import counted, lasting, needed, path_notes, subject, verb, where
@@ -129,6 +129,7 @@ def _finding(case: Case, need: _Need, doubtful: Sequence[_Need]) -> Finding:
     )
     before = _short_before(case, need)
     goal = None
+    strobes = Strobes(pair.fewest, pair.most, case.clocks) if pair.first is not None else None
     if pair.first is not None:
         goal = PadGoal(pair.first.site, pair.then.site, need.missing, pair.path, need.limit)
     return Finding(
@@ -138,7 +139,12 @@ def _finding(case: Case, need: _Need, doubtful: Sequence[_Need]) -> Finding:
         message=message,
         subject=name,
         index=access.instruction,
-        notes=(*path_notes(case.program, pair.path), *_rests(need, doubtful), *[_BEFORE] * before),
+        notes=(
+            *path_notes(case.program, pair.path),
+            *([strobes.note()] if strobes else ()),
+            *_rests(need, doubtful),
+            *[_BEFORE] * before,
+        ),
         measured_cycles=pair.fewest,
         measured=clock.duration(pair.fewest),
         limit=limit.least,
@@ -148,6 +154,7 @@ def _finding(case: Case, need: _Need, doubtful: Sequence[_Need]) -> Finding:
         short_before=before,
         hurts=pair.part.hurts,
         goal=goal,
+        strobes=strobes,
     )
 
 

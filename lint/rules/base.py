@@ -70,13 +70,38 @@ Goal = PadGoal | WaitGoal | NumberGoal
 
 
 @dataclass(frozen=True, slots=True)
+class Strobes:
+    """Fewest and most cycles from the strobe of one access to that of the next, and the clocks that are judged.
+
+    `most` is None where nothing bounds them.
+    """
+
+    fewest: int
+    most: int | None
+    clocks: tuple[Clock, ...]
+
+    def at(self, clock: Clock) -> str:
+        """What a scope shows between them at a clock: "31 us", "at least 31 us" or both ends."""
+        low = clock.duration(self.fewest).text()
+        if self.most is None:
+            return f"at least {low}"
+        high = clock.duration(self.most).text()
+        return low if low == high else f"{low}..{high}"
+
+    def note(self) -> str:
+        """What to expect on a scope at every clock, in one line."""
+        shown = (f"{self.at(clock)} at {clock.text()}" for clock in self.clocks)
+        return f"strobe to strobe on a scope: {', '.join(shown)}"
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """One fault (or a fact worth knowing) at one place; `message` stands alone in a build log.
 
     `notes` are secondary facts, a line each (the path, the page of the data sheet). `measured` and `limit` are what
     was compared, at `clock`; `whose` limit it is where it is a part's; `holds_up_to` is the fastest clock at which
     the requirement still holds. `hurts` marks an output that can hurt people or equipment. `count` is how many lines
-    one finding speaks of.
+    one finding speaks of. `strobes` are those of the two accesses that it is about.
     """
 
     name: str
@@ -96,6 +121,7 @@ class Finding:
     hurts: bool = False
     goal: Goal | None = None
     count: int = 1
+    strobes: Strobes | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,11 +40,13 @@ def test_writes_62_cycles_apart_are_too_close_at_2_mhz_only(judge):
     assert finding.message == (
         "LCDCMD written 62 cycles after line 4, 31 us at 2 MHz; 44780 needs 52.6 us; pad 44 cycles"
     )
+    assert (finding.strobes.fewest, finding.strobes.most) == (62, 62)
     assert finding.notes == (
         "tower.asm:4: STA LCDCMD",
         "tower.asm:5: LDB #11",
         "tower.asm:6: WAIT DECB",
         "tower.asm:8: STA LCDCMD",
+        "strobe to strobe on a scope: 62 us at 1 MHz, 31 us at 2 MHz",
         "44780: 52.579 us after display control (oscillator at its slowest): "
         "HD44780U Dot Matrix LCD Controller/Driver data sheet ADE-207-272(Z), Table 6",
         "no mode is stated for lcd: 8-bit, the strictest, is taken",

@@ -185,20 +185,20 @@ def _orders(cpu: Cpu, modes: Modes) -> Iterator[Order]:
                 action = cpu.bind(row, variant, fields, _HERE)
             except OperandError:
                 continue
-            if _touches(action.meaning):
+            if touches(action.meaning):
                 break  # and so it does with any other operand
             order = _order(cpu, modes, row, variant, fields, kept)
             if order is not None:
                 yield order
 
 
-def _touches(meaning: tuple[Statement, ...]) -> bool:
+def touches(meaning: tuple[Statement, ...]) -> bool:
     """Whether an instruction reads or writes memory or a port."""
     for statement in meaning:
         match statement:
             case Store() | Repeat():
                 return True
-            case If() if _touches((*statement.then, *statement.otherwise)):
+            case If() if touches((*statement.then, *statement.otherwise)):
                 return True
         if any(isinstance(part, Load) for expr in operands(statement) for part in walk(expr)):
             return True

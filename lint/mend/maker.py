@@ -3,23 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..assemble import Instruction, OperandNumber, Origin, Program, Symbol
 from ..chain import Chain
 from ..errors import Place
+from ..flow import fragment
 from ..quantity import Clock, Duration
 from ..rules.words import counted as many
-from ..source import Edit, Source, WrittenFor
+from ..source import Edit, Source, Span, WrittenFor
 from ..timing import Wait, waits
+from .edited import again, made
 from .goal import Wanted, key, written
 from .knob import measure
 from .model import Evidence, Left
 from .number import respell
+from .outer import Outer
 from .padding import Padding, moved, several
-from .proof import compared, within
+from .proof import Comparison, Way, compared, compared_with, within
 from .retime import Solution
-from .text import noted, replaced
+from .text import around, inserted, noted, replaced
 from .trial import STATES, agree
 from .use import Frame, Use
 
@@ -48,6 +51,8 @@ class Retimed:
         paddings = pads_of(together)
         kind, index = key(self.wait)
         sought = (kind, moved(index, paddings))
+        if self.solution.outer is not None and kind == "loop":
+            sought = (kind, moved(self.solution.outer.first, paddings) + 1)
         found = next((wait for wait in waits(edited.timings) if key(wait) == sought), None)
         return found is not None and measure(edited.timings.analysis, found) == (
             self.solution.cycles if cycles is None else cycles
@@ -56,7 +61,7 @@ class Retimed:
 
 def pads_of(together: Iterable[Retimed]) -> list[Padding]:
     """The pads of several waits, each once."""
-    return list(dict.fromkeys(padding for each in together for padding in each.solution.paddings))
+    return list(dict.fromkeys(padding for each in together for padding in each.solution.inserted))
 
 
 def edits_of(chosen: Iterable[Retimed]) -> dict[str, list[Edit]]:
@@ -89,8 +94,13 @@ class Maker:
         place = self.program.instructions[wait.index].origin.place
         edits: dict[str, list[Edit]] = {}
         try:
-            touched = [*self.count(solution, edits), *self.pads(solution, edits)]
-            note = None if goal.stated else self.note(wait, goal.lasts)
+            if solution.outer is None:
+                touched = [*self.count(solution, edits), *self.pads(solution, edits)]
+            else:
+                remark = self._inside(wait, goal)
+                touched = [*self.outer(solution, solution.outer, remark, edits)]
+            inside = solution.outer is not None and wait.kind == "loop"
+            note = None if goal.stated or inside else self.note(wait, goal.lasts)
         except CannotEdit as fault:
             return Left(wait.name, place, f"{self.short(wait, goal)}; {fault}")
         if note is not None:
@@ -104,9 +114,7 @@ class Maker:
             places=tuple(dict.fromkeys(origin.text_place for origin in touched)),
             reason=f"{wait.name}: {self.short(wait, goal)}",
             result=self._result(goal, solution),
-            evidence=self.evidence(
-                wait, solution, use, f"counted again on the edited text: {solution.cycles} cycles"
-            ),
+            evidence=self._evidence(wait, solution, use, edits),
             use=use,
             edits=edits,
             note=note,
@@ -132,11 +140,9 @@ class Maker:
             yield self._constant(number, solution.value, edits)
             return
         self.once(instruction)
-        text = None if number.value is None else respell(number.text, number.value, solution.value)
-        if number.span is None or text is None:
-            raise CannotEdit(f"its count is written as {number.text}, which is not a plain number")
+        span, text = self._respelled(number, solution.value)
         source = instruction.origin.source
-        edits.setdefault(source.name, []).extend(replaced(source, number.span, text))
+        edits.setdefault(source.name, []).extend(replaced(source, span, text))
         yield instruction.origin
 
     def constant(self, number: OperandNumber) -> Symbol:
@@ -161,6 +167,48 @@ class Maker:
             raise CannotEdit(f"{symbol.name} is written as {text.strip()}, which is not a plain number")
         edits.setdefault(source.name, []).extend(replaced(source, symbol.span, new))
         return symbol.origin
+
+    def outer(
+        self, solution: Solution, outer: Outer, note: str, edits: dict[str, list[Edit]]
+    ) -> Iterator[Origin]:
+        """Puts an outer level among the edits, with a note at its head; where it stands."""
+        number = solution.number
+        first, last = (self.program.instructions[index] for index in (outer.first, outer.last))
+        for each in (first, last):
+            self.once(each)
+            if several(each):
+                raise CannotEdit("its line holds several statements")
+        source = first.origin.source
+        if source is not last.origin.source:
+            raise CannotEdit("its count is loaded in another file")
+        inner = None
+        if number is not None and number.symbol is not None:
+            yield self._constant(number, solution.value, edits)
+        elif number is not None:
+            inner = self._respelled(number, solution.value)
+        changes = edits.setdefault(source.name, [])
+        changes += around(first, outer.load, outer.label, inner, note)
+        turn = [(filler.mnemonic, filler.operand) for filler in outer.turn]
+        changes.append(inserted(last, turn, ""))
+        yield first.origin
+        yield last.origin
+
+    def _inside(self, wait: Wait, goal: Wanted) -> str:
+        """The note of a loop, which goes to the head of the one around it."""
+        if wait.kind != "loop":
+            return ""
+        if goal.stated:
+            raise CannotEdit(
+                "its counter is too narrow, and its note would stand inside an outer level; "
+                "write that level by hand, with the note at its head"
+            )
+        return f"timing: takes {written(goal.lasts)}"
+
+    def _respelled(self, number: OperandNumber, value: int) -> tuple[Span, str]:
+        text = None if number.value is None else respell(number.text, number.value, value)
+        if number.span is None or text is None:
+            raise CannotEdit(f"its count is written as {number.text}, which is not a plain number")
+        return number.span, text
 
     def pads(self, solution: Solution, edits: dict[str, list[Edit]]) -> Iterator[Origin]:
         """Puts the pads of a solution among the edits; where they stand."""
@@ -219,10 +267,45 @@ class Maker:
                 if not comparison.decided and agree(analysis, wait, new):
                     return Evidence("checked", (f"executed {STATES}: the same behind it", counted, rests))
                 return Evidence("shown", (f"{comparison.different} holds something else behind it",))
-            if comparison.no_result:
-                names = ", ".join(sorted(comparison.no_result))
-                same.append(f"but for {names}, the same after every run and read by nothing in the text")
+            same += _but_for(comparison)
         return Evidence("proved", (*same, counted, rests))
+
+    def _evidence(
+        self, wait: Wait, solution: Solution, use: Use, edits: Mapping[str, list[Edit]]
+    ) -> Evidence:
+        counted = f"counted again on the edited text: {solution.cycles} cycles"
+        if solution.outer is None:
+            return self.evidence(wait, solution, use, counted)
+        found = self.evidence(wait, replace(solution, number=None), use, counted)
+        if found.grade != "proved":
+            return found
+        comparison = self._edited(wait, solution.outer, edits)
+        if comparison.different:
+            return Evidence("shown", (f"{comparison.different} holds something else behind it",))
+        same, *others = found.lines
+        return Evidence("proved", (same, *_but_for(comparison), *others))
+
+    def _edited(self, wait: Wait, outer: Outer, edits: Mapping[str, list[Edit]]) -> Comparison:
+        """The wait compared with what it is in the edited text, outer level and all."""
+        files = {source.name: source.data for source in self.program.files}
+        edited = again(self.chain, made(files, self.chain, edits))
+        tail = len(outer.turn)
+
+        def new(index: int) -> int:
+            return moved(index, outer.inserted)
+
+        def there(way: Way) -> Way:
+            source, target = way
+            return new(source) + tail * (source == outer.last), None if target is None else new(target)
+
+        nodes = {new(node) for node in wait.part.nodes} | {new(outer.first) + 1}
+        nodes |= {new(outer.last) + n for n in range(1, tail + 1)}
+        if len(edited.program.instructions) != len(self.program.instructions) + tail + 1:
+            return Comparison("the program", True, frozenset())
+        part = fragment(edited.graph, new(wait.part.entry), frozenset(nodes))
+        return compared_with(
+            self.chain.timings.analysis, wait, edited.timings.analysis, part, self.within, there
+        )
 
     def _frame(self, wait: Wait, solution: Solution, frame: Frame) -> Iterator[str]:
         """How long the frame then is, and was."""
@@ -231,6 +314,12 @@ class Maker:
             now, was = self.clock.duration(cycles), self.written_for.duration(frame.cycles)
             turns = many(frame.turns, "turn")
             yield f"its {turns} then take {now.text(5)}, and took {was.text(5)} at {self.written_for.text()}"
+
+
+def _but_for(comparison: Comparison) -> Iterator[str]:
+    if comparison.no_result:
+        names = ", ".join(sorted(comparison.no_result))
+        yield f"but for {names}, the same after every run and read by nothing in the text"
 
 
 class CannotEdit(Exception):

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from ..cpu import Action
 from ..cpu.symbolic import State
 from ..cpu.term import Term
-from ..flow import Graph, Liveness, is_free, liveness, stack_pointers
+from ..flow import Graph, Liveness, Routine, is_free, liveness, stack_pointers
 from ..timing import Wait
 from ..timing.analysis import Analysis
 from ..timing.ways import Out
+
+Way = tuple[
+    int, int | None
+]  # out of a wait: its last instruction, and what follows; None for whoever called it
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,21 +43,40 @@ def compared(analysis: Analysis, wait: Wait, replaced: Mapping[int, Action], tex
     out, every register and flag somebody reads behind the wait, and memory but for the stack below its pointer.
     """
     old, new = analysis.fragment(wait.part), analysis.replacing(replaced).fragment(wait.part)
-    before, after = _by_way(old.ends()), _by_way(new.ends())
-    if before.keys() != after.keys():
+    return _compared(wait, old.ends(), new.ends(), text, lambda way: way)
+
+
+def compared_with(
+    analysis: Analysis,
+    wait: Wait,
+    edited: Analysis,
+    part: Routine,
+    text: Liveness,
+    there: Callable[[Way], Way],
+) -> Comparison:
+    """The same where the wait is a `part` of an edited program; `there` gives each way out of it in that."""
+    return _compared(wait, analysis.fragment(wait.part).ends(), edited.fragment(part).ends(), text, there)
+
+
+def _compared(
+    wait: Wait, old: Iterable[Out], new: Iterable[Out], text: Liveness, there: Callable[[Way], Way]
+) -> Comparison:
+    before, after = _by_way(old), _by_way(new)
+    if {there(way) for way in before} != after.keys():
         return Comparison("the way control leaves it", True, frozenset())
     no_result: set[str] = set()
     for way, out in before.items():
         source, target = way
+        state = out.arrival.state
         read = text.after[source] if target is None else text.before[target]
-        for name, decided in _different(out.arrival.state, after[way].arrival.state, wait.live):
-            if not decided or name not in analysis.graph.program.cpu.flags or name in read:
+        for name, decided in _different(state, after[there(way)].arrival.state, wait.live):
+            if not decided or name not in state.cpu.flags or name in read:
                 return Comparison(name, decided, frozenset())
             no_result.add(name)
     return Comparison("", False, frozenset(no_result))
 
 
-def _by_way(outs: list[Out]) -> dict[tuple[int, int | None], Out]:
+def _by_way(outs: Iterable[Out]) -> dict[Way, Out]:
     return {(out.source, out.target): out for out in outs}
 
 

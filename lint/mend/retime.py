@@ -13,6 +13,7 @@ from ..cpu import Action, Cpu, Hole, Kind, Step
 from ..flow import Loop, Routine
 from ..timing import Timings, Wait
 from .knob import Knob, counts, counts_up, longest, measure, solved
+from .outer import Outer, Outers
 from .padding import MOST_PADDED, Padding, Pads
 from .reach import reach
 
@@ -24,18 +25,24 @@ _NONE_SLOWER: Final[Mapping[int, Action]] = {}
 
 @dataclass(frozen=True, slots=True)
 class Solution:
-    """A new value for one operand (None: pads alone), pads with it, and how long the wait then lasts."""
+    """A new value for one operand (None: it stays), pads and an outer level with it, how long the wait then lasts."""
 
     index: int
     number: OperandNumber | None
     value: int
     paddings: tuple[Padding, ...]
     cycles: int
+    outer: Outer | None = None
+
+    @property
+    def inserted(self) -> tuple[Padding, ...]:
+        """The pads and the instructions of the outer level."""
+        return self.paddings if self.outer is None else (*self.paddings, *self.outer.inserted)
 
     @property
     def padded(self) -> int:
-        """Bytes of the pads."""
-        return sum(padding.size for padding in self.paddings)
+        """Bytes that the program has more."""
+        return sum(padding.size for padding in self.inserted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,12 +63,13 @@ class _Spot:
 class Retimer:
     """Solves the waits of one program."""
 
-    def __init__(self, timings: Timings, pads: Pads) -> None:
+    def __init__(self, timings: Timings, pads: Pads, outers: Outers | None = None) -> None:
         self._analysis = timings.analysis
         self._graph = timings.graph
         self._program = timings.graph.program
         self._cpu: Cpu = timings.graph.program.cpu
         self._pads = pads
+        self._outers = outers
 
     def solve(
         self, wait: Wait, need: int, most: int, nearest: Fraction | None = None
@@ -80,13 +88,14 @@ class Retimer:
             if close:
                 return min(close, key=lambda s: (abs(s.cycles - nearest), _length(s)))
         solutions = [s for knob in knobs for s in self._solutions(knob, need, most)]
+        narrow = [knob for knob in knobs if solved(knob, need) is None] if self._outers else []
         near = [s for s in solutions if s.cycles <= most]
+        if len(narrow) == len(knobs):
+            near += [s for knob in narrow for s in self._around(knob, need, most)]
         if near:
             return min(near, key=lambda s: (s.padded + (s.number is not None), s.cycles, _length(s)))
         if not solutions:
-            return NoSolution(
-                "its counter is too narrow for the new count, and pads in the loop do not reach it"
-            )
+            return NoSolution(self._too_narrow(narrow))
         best = min(solutions, key=lambda s: s.cycles)
         return NoSolution(f"the nearest count lasts {best.cycles} cycles where {need} are needed")
 
@@ -224,6 +233,21 @@ class Retimer:
             above = solved(slowed, need)
             if above is not None:
                 yield from self._near(slowed, above, need, most, (padding,))
+
+    def _around(self, knob: Knob, need: int, most: int) -> Iterator[Solution]:
+        """With an outer level around the loop."""
+        for each in self._outers.around(knob, need, most) if self._outers else ():
+            value = knob.value(each.count)
+            yield Solution(knob.index, self._changed(knob, value), value, (), each.cycles, each.outer)
+
+    def _too_narrow(self, knobs: list[Knob]) -> str:
+        reason = "its counter is too narrow for the new count, and pads in the loop do not reach it"
+        if self._outers is None or not any(self._outers.fits(knob) for knob in knobs):
+            return reason
+        return (
+            f"{reason}; an outer level finds no register that nobody reads there: "
+            "save one on the stack around the wait, or run the wait more often"
+        )
 
     def _nearest(self, knob: Knob, target: Fraction) -> Iterator[Solution]:
         above = solved(knob, ceil(target))

@@ -13,6 +13,7 @@ from .clocksymbol import scaled_by
 from .goal import Goal, Key, Untouched, Wanted, key
 from .maker import Maker, Retimed
 from .model import Left
+from .outer import Outers
 from .padding import Pads
 from .reach import reach
 from .retime import NoSolution, Retimer, Solution
@@ -32,7 +33,8 @@ def retimings(
     `made` are the waits already retimed, by index: one that calls them and can't be solved gets its note all the
     same, or a second run would take what it lasts now for what it lasted.
     """
-    retimer = Retimer(chain.timings, Pads(chain.timings, liveness(chain.graph)))
+    live = liveness(chain.graph)
+    retimer = Retimer(chain.timings, Pads(chain.timings, live), Outers(chain.timings, live))
     maker = Maker(chain, clock, written_for)
     found: list[tuple[Wait, Retimed | Left]] = []
     enough: list[tuple[Wait, Retimed | Left]] = []

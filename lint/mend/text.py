@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from ..assemble import Instruction
 from ..source import Edit, Source, Span, Statement
+from .filler import Filler
 
 _LINE_ENDS = (b"\r\n", b"\r", b"\n")
 
@@ -82,6 +83,52 @@ def put_before(instruction: Instruction, lines: list[tuple[str, str]], remark: s
     assert statement.operation is not None
     block = newline.join([first, *(lead + line for line in (*others, b""))])
     return Edit(statement.operation.start, statement.operation.start, block)
+
+
+def around(
+    instruction: Instruction, load: Filler, label: str, inner: tuple[Span, str] | None, remark: str
+) -> list[Edit]:
+    """Another load in place of an instruction, which then stands behind it with a label and the remark.
+
+    `inner` is other text for a part of its operand. Labels and the comment of its line stay where they are.
+    """
+    source, statement = instruction.origin.source, instruction.origin.statement
+    operation, operand = statement.operation, statement.operand
+    assert operation is not None
+    assert operand is not None
+    whole = source.lines[statement.line - 1]
+    end = _line_end(source, whole)
+    newline = end or _usual_line_end(source)
+    if source.data[operation.start : operation.end].islower():
+        label = label.lower()
+    (first,) = _lines(source, statement, [(load.mnemonic, load.operand)], "")
+    old = source.data[operation.start : operand.end]
+    if inner is not None:
+        span, text = inner
+        start, behind = span.start - operation.start, span.end - operation.start
+        old = old[:start] + text.encode(source.encoding) + old[behind:]
+    lead = _lead(source, statement)
+    mark = label.encode() + _label_mark(source, statement)
+    mark = mark + lead if lead == b"\t" else mark.ljust(max(len(lead), len(mark) + 1))
+    line = mark + old
+    if remark:
+        line = line.ljust(max(_comment_column(source, statement), len(line) + 2)) + f"; {remark}".encode()
+    return [
+        *replaced(source, Span(operation.start, operand.end), first.decode(source.encoding)),
+        Edit(whole.end, whole.end, line + newline if end else newline + line),
+    ]
+
+
+def _label_mark(source: Source, near: Statement) -> bytes:
+    """What stands behind the nearest label."""
+    labelled = sorted(
+        (s for s in source.statements if s.label is not None and s.operation is not None),
+        key=lambda s: abs(s.line - near.line),
+    )
+    for other in labelled[:1]:
+        assert other.label is not None
+        return b":" if source.data[other.label.end : other.label.end + 1] == b":" else b""
+    return b""
 
 
 def _line_end(source: Source, whole: Span) -> bytes:

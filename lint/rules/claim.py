@@ -73,6 +73,11 @@ def in_comment(text: str) -> list[Claim]:
     return times + cycles
 
 
+def is_bare(text: str) -> bool:
+    """Whether a comment is nothing but a time."""
+    return _TIME.fullmatch(text.strip(" \t;*")) is not None
+
+
 def in_label(name: str) -> list[Claim]:
     """The time a label carries in its name."""
     found = _LABEL.fullmatch(name)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
@@ -11,7 +11,7 @@ from ..assemble import Instruction
 from ..quantity import Clock
 from ..timing import Wait, waits
 from .base import Case, Finding, Rule, Verdict
-from .claim import Claim, clock_in, in_comment, in_label
+from .claim import Claim, clock_in, in_comment, in_label, is_bare
 from .stated import left_alone
 from .words import counted, lasting
 
@@ -19,25 +19,45 @@ _OFF: Final = Fraction(2, 100)
 _OFF_ABOUT: Final = Fraction(5, 100)
 # How many lines of comment above a wait speak of it.
 _LINES_ABOVE: Final = 4
+# How many instructions around a wait tell whether its code is marked with running times. Common practice.
+_NEARBY: Final = 8
 
 
 def judge(case: Case) -> Iterator[Verdict]:
     """Waits whose nearest claim is off at the clock it names, else the one the source was written for."""
     clock = case.written_for or next(iter(case.clocks), None)
-    for wait in waits(case.timings) if clock is not None else ():
+    found = waits(case.timings) if clock is not None else ()
+    waiting = {index for wait in found for index in (wait.index, *wait.part.nodes)}
+    for wait in found:
         if not left_alone(case, wait):
             for said in _said(case, wait):
                 assert clock is not None
+                if said.bare and _marked(case, wait, waiting):
+                    break
                 yield from _finding(case, wait, said, said.clock or clock)
                 break
 
 
 @dataclass(frozen=True, slots=True)
 class _Said:
-    """The claims that stand in one place, and the clock they name."""
+    """The claims that stand in one place, and the clock they name; `bare` where nothing else stands there."""
 
     claims: list[Claim]
     clock: Clock | None
+    bare: bool = False
+
+
+def _marked(case: Case, wait: Wait, waiting: Collection[int]) -> bool:
+    """Whether instructions close by that do not wait bear nothing but a time as well.
+
+    Then they all are marked with when they run, or what is due there, not with how long they take.
+    """
+    around = range(
+        max(0, wait.index - _NEARBY), min(len(case.program.instructions), wait.index + _NEARBY + 1)
+    )
+    return any(
+        index not in waiting and is_bare(_comment(case.program.instructions[index])) for index in around
+    )
 
 
 def _said(case: Case, wait: Wait) -> Iterator[_Said]:
@@ -55,7 +75,7 @@ def _said(case: Case, wait: Wait) -> Iterator[_Said]:
     for text in texts:
         claims = in_comment(text)
         if claims:
-            yield _Said(claims, clock_in(text))
+            yield _Said(claims, clock_in(text), is_bare(text))
 
 
 def _comment(instruction: Instruction) -> str:
@@ -111,7 +131,8 @@ RULE = Rule(
             the comment makes it worse.
         Example: DELAY10MS that takes 8000 cycles at 1 MHz lasts 8 ms.
         Mend: none is made: a comment is never taken as the time that is meant. A timing note is.
-        When to leave it: the comment counts something else in, such as the call around it.
+        When to leave it: the comment counts something else in, such as the call around it. Where instructions close by
+            that do not wait bear bare times too, they tell when things are due, and nothing is said.
     """,
     judge=judge,
 )

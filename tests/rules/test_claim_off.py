@@ -103,3 +103,15 @@ def test_a_wait_in_a_routine_that_may_pass_it_by_is_judged(judge):
     text = "GO TST $20\n BEQ OUT\n LDX #120 ; 1 MSEC\nL LEAX -1,X\n BNE L\nOUT RTS\n"
     (finding,) = judge(claim_off, text, "1 MHz")
     assert finding.message == 'L takes 960 cycles, 960 us at 1 MHz; "1 MSEC" is written beside it'
+
+
+def test_bare_times_on_code_that_does_not_wait_tell_when_it_is_due_and_not_how_long_it_takes(judge):
+    bell = (
+        "GO      STA $8000       ; 97 us\n        LDB #16         ; {}\n"
+        "WAIT    DECB\n        BNE WAIT\n        STA $8000\nHERE    BRA HERE\n"
+    )
+    assert judge(claim_off, bell.format("208 us"), "1 MHz") == []
+    # The time of the wait itself, in words or where nothing else is marked, still counts: 2 + 16 * 5 cycles.
+    for text in (bell.format("wait 208 us"), bell.format("208 us").replace("97 us", "begins")):
+        (found,) = judge(claim_off, text, "1 MHz")
+        assert found.message == 'WAIT takes 80 cycles, 80 us at 1 MHz; "208 us" is written beside it'

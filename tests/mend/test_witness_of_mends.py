@@ -150,7 +150,9 @@ def on_z80(code: bytes) -> int:
     library = ctypes.CDLL(Z80EX)
     pointer, byte, word = ctypes.c_void_p, ctypes.c_uint8, ctypes.c_uint16
     read = ctypes.CFUNCTYPE(byte, pointer, word, ctypes.c_int, pointer)(lambda _c, at, _m, _d: memory[at])
-    write = ctypes.CFUNCTYPE(None, pointer, word, byte, pointer)(lambda *_: None)
+    write = ctypes.CFUNCTYPE(None, pointer, word, byte, pointer)(
+        lambda _c, at, value, _d: memory.__setitem__(at, value)
+    )
     port = ctypes.CFUNCTYPE(byte, pointer, word, pointer)(lambda *_: 0)
     vector = ctypes.CFUNCTYPE(byte, pointer, pointer)(lambda *_: 0)
     library.z80ex_create.restype = pointer
@@ -230,12 +232,12 @@ WITNESSES = (
         "8 MHz",
         14,
     ),
-    # 7 + 8 * (7 + 200 * 13 - 5 + 4 + 12) - 5 + 10. CALL is 17, LD C 7, RET 10.
+    # 7 + 8 * (7 + 200 * 13 - 5 + 4 + 12) - 5 + 10. CALL is 17, XOR A 4, LD C 7, RET 10.
     Witness(
         "z80",
         "z80asm",
         "z80asm",
-        "        ORG   1000H\n        CALL  PAUSE\n        LD    C,0\n        RET\n"
+        "        ORG   1000H\n        CALL  PAUSE\n        XOR   A\n        LD    C,0\n        RET\n"
         "PAUSE:  LD    B,200\nP1:     DJNZ  P1\n        RET\n",
         2612,
         20956,
@@ -243,14 +245,14 @@ WITNESSES = (
         by_z80asm,
         on_z80,
         "8 MHz",
-        34,
+        38,
     ),
-    # 2 + 16 * (2 + 200 * 5 + 2 + 3) + 5. JSR is 6, CLRA 2, RTS 5.
+    # 2 + 16 * (2 + 200 * 5 + 2 + 3) + 5. BSR is 6, CLRA 2, RTS 5.
     Witness(
         "68hc11",
         "binutils-m68hc1x",
         "m68hc11-as",
-        "        ORG   $1000\n        JSR   PAUSE\n        CLRA\n        RTS\n"
+        "        ORG   $1000\n        BSR   PAUSE\n        CLRA\n        RTS\n"
         "PAUSE   LDAB  #200\nP1      DECB\n        BNE   P1\n        RTS\n",
         1007,
         16119,

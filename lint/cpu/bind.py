@@ -2,6 +2,7 @@
 
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 from typing import Final
 
 from ..errors import ClockhopError
@@ -37,14 +38,12 @@ def bind(
 ) -> Action:
     """See Cpu.bind."""
     code = encode(row, variant, fields, address, endian, bits)
-    names = replace(
-        names,
-        values={**names.values, **_holes(variant, fields)},
-        lists={**names.lists, **_listed(variant, fields)},
-        after=(address + len(code)) & ((1 << bits) - 1),
+    names = Names(
+        {**names.values, **_holes(variant, fields)},
+        {**names.lists, **_listed(variant, fields)},
+        (address + len(code)) & ((1 << bits) - 1),
     )
-    own = {name: expression(text, names) for name, text in variant.conditions.items()}
-    names = replace(names, values={**names.values, **own})
+    names = names.beside({name: expression(text, names) for name, text in variant.conditions.items()})
     ea = expression(variant.ea, names) if variant.ea is not None else None
     prelude = _prelude(variant, ea, names)
     names = _bindings(row, names)  # only now: the R of a row is not the R of an indexed operand
@@ -78,6 +77,19 @@ def bind(
     )
 
 
+@cache
+def anywhere(row: Row, variant: Variant) -> bool:
+    """Whether an instruction of that form is the same at every address: nothing in it speaks of its place."""
+    operation = row.operation
+    texts = [variant.ea or "", variant.value or "", variant.after, operation.meaning]
+    for named in (variant.conditions, row.bindings, operation.conditions):
+        texts += named.values()
+    placed = any(hole.kind not in _PLACELESS for hole in variant.holes)
+    return not placed and all(COUNTER not in text for text in texts)
+
+
+# Holes for numbers; a target is told by the place, and a register can be the program counter.
+_PLACELESS: Final = frozenset({"number", "signed", "direct", "address", "bit", "multiple"})
 # Holes that decide on what an instruction does; others hold numbers and addresses it does that with.
 _DECIDING: Final = frozenset({"register", "list", "bit", "multiple"})
 _USED: Final[dict[Hashable, Effects]] = {}
@@ -92,16 +104,16 @@ def interrupt(
 
 
 def _bindings(row: Row, names: Names) -> Names:
-    bound = {name: expression(text, replace(names, after=None)) for name, text in row.bindings.items()}
-    return replace(names, values={**names.values, **bound})
+    unplaced = replace(names, after=None) if row.bindings else names
+    return names.beside({name: expression(text, unplaced) for name, text in row.bindings.items()})
 
 
 def _with_operand(names: Names, row: Row, variant: Variant, ea: Expr | None, address: Expr | None) -> Names:
     """The names with the operand M and the effective address, given as `address`."""
     if ea is not None and address is not None:
-        return replace(names, values={**names.values, "ea": address, "M": Load(address, row.operation.size)})
+        return names.beside({"ea": address, "M": Load(address, row.operation.size)})
     if variant.value is not None:
-        return replace(names, values={**names.values, "M": expression(variant.value, names)})
+        return names.beside({"M": expression(variant.value, names)})
     return names
 
 
@@ -132,7 +144,8 @@ def expand(groups: Sequence[Group], names: Names) -> tuple[Step | Repeated, ...]
 
 
 def _expanded(group: Group, names: Names) -> Iterator[Step | Repeated]:
-    steps = tuple(replace(each, guards=group.guards) for each in group.steps)
+    guards = group.guards
+    steps = tuple(replace(each, guards=guards) for each in group.steps) if guards else group.steps
     if isinstance(group.count, int):
         yield from steps * group.count
     elif group.count in names.lists:

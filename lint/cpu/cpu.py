@@ -100,14 +100,28 @@ class Cpu:
         return self.bind(row, variant, fields, address)
 
 
+_Fields = tuple[tuple[str, int | str | tuple[str, ...]], ...]
+
+
 @lru_cache(maxsize=65536)
 def _bound(
     cpu: Cpu,
     row: Row,
     variant: Variant,
-    fields: tuple[tuple[str, int | str | tuple[str, ...]], ...],
+    fields: _Fields,
     address: int,
 ) -> Action:
+    if binding.anywhere(row, variant):
+        return replace(_anywhere(cpu, row, variant, fields), address=address)
+    return _made(cpu, row, variant, fields, address)
+
+
+@lru_cache(maxsize=65536)
+def _anywhere(cpu: Cpu, row: Row, variant: Variant, fields: _Fields) -> Action:
+    return _made(cpu, row, variant, fields, 0)
+
+
+def _made(cpu: Cpu, row: Row, variant: Variant, fields: _Fields, address: int) -> Action:
     return binding.bind(
         row,
         variant,

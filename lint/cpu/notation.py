@@ -1,5 +1,7 @@
 """Turns the text of a meaning into statements, every name replaced by what it stands for."""
 
+from __future__ import annotations
+
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
@@ -47,6 +49,10 @@ class Names:
     values: Mapping[str, Expr]
     lists: Mapping[str, Sequence[Register]] = field(default_factory=dict)
     after: int | None = None
+
+    def beside(self, values: Mapping[str, Expr]) -> Names:
+        """With more names, or others for the same."""
+        return Names({**self.values, **values}, self.lists, self.after) if values else self
 
 
 def statements(text: str, names: Names) -> tuple[Statement, ...]:
@@ -101,8 +107,8 @@ def _statement(tree: Tree[Token], names: Names) -> tuple[Statement, ...]:
 
 
 def _turn(name: str, register: Register, body: Tree[Token], names: Names) -> tuple[Statement, ...]:
-    values = {**names.values, name: register, "size": Number((register.width + 7) // 8)}
-    return _block(body.children, replace(names, values=values))
+    more = names.beside({name: register, "size": Number((register.width + 7) // 8)})
+    return _block(body.children, more)
 
 
 def _assign(name: str, value: Expr, names: Names) -> tuple[Statement, ...]:

@@ -68,7 +68,7 @@ class State:
     def get(self, name: str) -> Term:
         """A stored register or flag (no view)."""
         known = self.registers.get(name)
-        return self.held(name) if known is None else known
+        return _held(name, self.scope, self.cpu.registers.get(name, 1)) if known is None else known
 
     def held(self, name: str) -> Term:
         """What the register held at the start of the scope."""
@@ -354,7 +354,10 @@ def told(condition: Term) -> Callable[[Term], Term]:
     spoken_of = {part for said in (condition, zero) if said is not None for part, _ in said.parts}
 
     def known(value: Term) -> Term:
-        if not any(part in spoken_of for part, _ in value.parts):
+        for part, _ in value.parts:
+            if part in spoken_of:
+                break
+        else:
             return value
         for said, factor in ((condition, 1), (zero, 0)):
             if said is not None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import count
 from typing import Final
 from weakref import WeakValueDictionary
@@ -194,6 +195,8 @@ ZERO = Term(0)
 ONE = Term(1)
 
 
+# Numbers are asked for more often than all else: those of two bytes have room here.
+@lru_cache(maxsize=1 << 16)
 def number(value: int) -> Term:
     return Term(value)
 
@@ -209,7 +212,12 @@ def _linear(constant: int, parts: dict[Atom, int]) -> Term:
 def add(a: Term, b: Term, factor: int = 1) -> Term:
     """a + factor * b."""
     if not b.parts:
-        return Term(a.constant + factor * b.constant, a.parts)
+        more = factor * b.constant
+        if not more:
+            return a
+        return Term(a.constant + more, a.parts) if a.parts else number(a.constant + more)
+    if not a.parts and factor == 1:
+        return Term(a.constant + b.constant, b.parts) if a.constant else b
     parts = dict(a.parts)
     for part, k in b.parts:
         parts[part] = parts.get(part, 0) + factor * k
@@ -224,7 +232,7 @@ def modulo(a: Term, width: int) -> Term:
     """a mod 2^width: the value a register of that width holds."""
     size = 1 << width
     if not a.parts:
-        return Term(a.constant % size)
+        return number(a.constant % size)
     low, high = a.bounds
     if low >= 0 and high < size:
         return a
@@ -266,7 +274,7 @@ def bits(a: Term, high: int, low: int) -> Term:
     """The bits high..low of a, as a number from 0."""
     width = high - low + 1
     if not a.parts:
-        return Term((a.constant >> low) % (1 << width))
+        return number((a.constant >> low) % (1 << width))
     single = a.atom
     if isinstance(single, Op) and single.name in _BITWISE:
         left, right = (bits(x, high, low) for x in single.args)
@@ -570,7 +578,7 @@ def substitute(a: Term, replace: Replace, memo: dict[Term, Term] | None = None) 
     memo = {} if memo is None else memo
     done = memo.get(a)
     if done is None:
-        done = Term(a.constant)
+        done = number(a.constant)
         for part, factor in a.parts:
             done = add(done, _substituted(part, replace, memo), factor)
         memo[a] = done

@@ -115,6 +115,8 @@ class _Maker:
             names = {name for name, _ in register.parts}
             if len(names) < 2 or not names & moved or names & paired:
                 continue
+            if not names <= self.start.cpu.registers.keys():
+                continue  # flags together are no counter
             apart = term.add(Reader(self.back).read(register), held.read(register), -1)
             step = term.modulo(apart, register.width).value
             if step is None and [width for _, width in register.parts] == [8, 8]:

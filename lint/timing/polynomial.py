@@ -76,16 +76,7 @@ class Polynomial:
         return -int(-low // 1), int(high // 1)
 
     def __add__(self, other: Polynomial) -> Polynomial:
-        if not other.parts:
-            return self
-        if len(self.parts) == len(other.parts) == 1:
-            ((own, factor),), ((beside, more),) = self.parts, other.parts
-            if not own and not beside:
-                return constant(factor + more)
-        parts = dict(self.parts)
-        for monomial, factor in other.parts:
-            parts[monomial] = parts.get(monomial, Fraction(0)) + factor
-        return _made(parts)
+        return _sum(self, other) if other.parts else self
 
     def __mul__(self, other: Polynomial) -> Polynomial:
         parts: dict[Monomial, Fraction] = {}
@@ -115,6 +106,19 @@ class Polynomial:
                     product = product * value
             total = total + product.scaled(factor)
         return total
+
+
+# The same few numbers of cycles are added again and again.
+@lru_cache(maxsize=4096)
+def _sum(a: Polynomial, b: Polynomial) -> Polynomial:
+    if len(a.parts) == len(b.parts) == 1:
+        ((own, factor),), ((beside, more),) = a.parts, b.parts
+        if not own and not beside:
+            return constant(factor + more)
+    parts = dict(a.parts)
+    for monomial, factor in b.parts:
+        parts[monomial] = parts.get(monomial, Fraction(0)) + factor
+    return _made(parts)
 
 
 def _made(parts: dict[Monomial, Fraction]) -> Polynomial:

@@ -1,8 +1,12 @@
-"""What `mend` tells of a plan that changes nothing."""
+"""What `mend` tells of a plan that changes nothing, and that its JSON form keeps its schema."""
 
+import json
+from importlib.resources import files
+
+import jsonschema
 import pytest
 from clockhop.errors import Place
-from clockhop.mend import Left, Plan
+from clockhop.mend import Left, Options, Plan, plan
 from clockhop.quantity import parse_clock
 from clockhop.report import Mends, write
 from clockhop.report.mends import PlanReport
@@ -54,3 +58,15 @@ def test_what_is_left_names_its_subject_once(told):
         "panel.asm:7:9: note: left: WAIT: it is a ruler",
         "panel.asm:7:9: note: left: LCDCMD written every 20 cycles",
     ]
+
+
+def test_the_json_form_keeps_its_schema(panel):
+    schema = json.loads(files("clockhop.shared").joinpath("schemas/report-mend.json").read_text())
+    jsonschema.Draft202012Validator.check_schema(schema)
+    made = plan(panel, Options(TWO, ONE))
+    left = Left("WAIT", Place("panel.asm", 7, 9), "it is a ruler")
+    made = Plan(TWO, ONE, made.mends, (*made.left, left), made.before, made.after)
+    report = Mends((PlanReport("panel", "panel.asm", "6809", made, (), ()),), None)
+    value = json.loads(write(report, "json"))
+    assert value["builds"][0]["mends"]
+    jsonschema.validate(value, schema)

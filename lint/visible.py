@@ -8,6 +8,9 @@ _OBEYED = re.compile(
     "[\x00-\x08\x0a-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufdd0\ufdd1]"
 )
 
+_WORD_BEGINS = 100
+_LONG_WORD = re.compile(rf"\S{{{2 * _WORD_BEGINS},}}")
+
 
 def visible(line: str, passed: str = "") -> str:
     """The line with every character that a terminal would obey written as \\x1b or \\u202e, without those `passed`.
@@ -19,7 +22,16 @@ def visible(line: str, passed: str = "") -> str:
 
 
 def shortened(text: str, most: int = 1000) -> str:
-    """The text, or the beginning of one that is longer than `most` and how much longer it is."""
+    """The text, or one longer than `most` with its long words cut, and then itself: their beginning and how much more.
+
+    What stands behind the word, such as what to do, is seen as well.
+    """
+    if len(text) <= most:
+        return text
+    return _cut(_LONG_WORD.sub(lambda found: _cut(found[0], _WORD_BEGINS), text), most)
+
+
+def _cut(text: str, most: int) -> str:
     return text if len(text) <= most else f"{text[:most]}... ({len(text) - most} more characters)"
 
 

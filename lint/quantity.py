@@ -119,7 +119,7 @@ def parse_clock(text: str, place: Place | None = None) -> Clock:
 
     Raises QuantityError, at `place` if given, for anything but a number above zero and Hz, kHz or MHz.
     """
-    hz = _parse("clock", text, _CLOCK_UNITS, "Hz, kHz or MHz", "1.8432 MHz", place)
+    hz = _parse("clock", text, _CLOCK_UNITS, "Hz, kHz or MHz", "1.8432MHz", place)
     if hz == 0:
         raise QuantityError(f'clock "{text}": is zero; write a frequency above zero', place)
     return Clock(hz)
@@ -130,7 +130,7 @@ def parse_duration(text: str, place: Place | None = None) -> Duration:
 
     Raises QuantityError, at `place` where given, for anything that is not a number and s, ms, us or ns.
     """
-    return Duration(_parse("time", text, _TIME_UNITS, "s, ms, us or ns", "52.6 us", place))
+    return Duration(_parse("time", text, _TIME_UNITS, "s, ms, us or ns", "52.6us", place))
 
 
 def _parse(

@@ -44,12 +44,12 @@ def test_a_time_is_read_exactly(text, seconds):
     [
         ("2 mhz", 'clock "2 mhz": unknown unit; write Hz, kHz or MHz'),
         ("2 ms", 'clock "2 ms": unknown unit; write Hz, kHz or MHz'),
-        ("2", 'clock "2": no unit; write it like 1.8432 MHz'),
-        ("", 'clock "": not a number and a unit; write it like 1.8432 MHz'),
-        ("fast", 'clock "fast": not a number and a unit; write it like 1.8432 MHz'),
-        ("1,8 MHz", 'clock "1,8 MHz": not a number and a unit; write it like 1.8432 MHz'),
-        ("-1 MHz", 'clock "-1 MHz": not a number and a unit; write it like 1.8432 MHz'),
-        ("1/0 MHz", 'clock "1/0 MHz": not a number and a unit; write it like 1.8432 MHz'),
+        ("2", 'clock "2": no unit; write it like 1.8432MHz'),
+        ("", 'clock "": not a number and a unit; write it like 1.8432MHz'),
+        ("fast", 'clock "fast": not a number and a unit; write it like 1.8432MHz'),
+        ("1,8 MHz", 'clock "1,8 MHz": not a number and a unit; write it like 1.8432MHz'),
+        ("-1 MHz", 'clock "-1 MHz": not a number and a unit; write it like 1.8432MHz'),
+        ("1/0 MHz", 'clock "1/0 MHz": not a number and a unit; write it like 1.8432MHz'),
         ("0 MHz", 'clock "0 MHz": is zero; write a frequency above zero'),
     ],
 )

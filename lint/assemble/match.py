@@ -123,6 +123,15 @@ def fields(
         if hole.kind == "multiple" and 0 < known < 8:
             known *= 8
         wrapped = _wrapped(hole, known, cpu.address_bits)
+        if (
+            hole.kind == "direct"
+            and wrapped >> hole.width
+            and number.force is None
+            and not _paged(candidate, hole)
+        ):
+            filled[hole.name] = cut = wrapped % (1 << hole.width)
+            faults.append(f"{known} does not fit in {hole.width} bits; assembled as {cut}")
+            continue
         if hole.low <= wrapped <= hole.high and (hole.kind != "multiple" or wrapped % 8 == 0):
             filled[hole.name] = wrapped
             continue
@@ -139,6 +148,11 @@ def fields(
         faults.append(f"{known} does not fit in {bits} bits; assembled as {cut}")
         filled[hole.name] = cut
     return filled, faults
+
+
+def _paged(candidate: Candidate, hole: Hole) -> bool:
+    """Whether a register of the processor holds the upper half of a short address: else it lies in page zero."""
+    return f"<< 8 | {hole.name}" in (candidate.variant.ea or "")
 
 
 def _fitting(cpu: Cpu, syntax: Syntax, mnemonic: str, items: Sequence[Item]) -> tuple[Candidate, ...]:

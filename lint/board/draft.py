@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ..address import is_port, shown
+from ..cpu import Cpu, load
 from ..quantity import Clock
 from .family import families
 
@@ -53,10 +54,11 @@ def _lines(
     entries: Sequence[str],
     candidates: Sequence[Candidate],
 ) -> Iterator[str]:
+    cpu = load(processor)
     yield f"# Project file for {source}. Lines that begin with # say nothing yet: edit them, take the # away."
     yield f"processor: {processor}" + (f"   # {processor_note}" if processor_note else "")
     yield ""
-    yield "# The bus clock; or crystal: and divide: (4 for a processor with an oscillator of its own)."
+    yield f"# The bus clock; or in its place crystal: and divide:. It counts {cpu.clock['counts']}."
     yield f"clock: {clock.text()}" if clock else "# clock: 1 MHz"
     yield "# clocks: [2 MHz]            # more clocks to judge"
     yield "# written_for: 1 MHz         # the clock at which the program is known to work"
@@ -67,7 +69,7 @@ def _lines(
         yield f"entries: [{', '.join(_quoted(entry) for entry in entries)}]   # found, not known: check them"
     else:
         yield "# entries: [START]"
-    yield "# interrupts: {IRQ: {entry: TICK, period: 20 ms}}"
+    yield f"# interrupts: {{{_interrupt(cpu)}: {{entry: TICK, period: 20 ms}}}}"
     yield ""
     yield "# memory:"
     yield '#   rom: {from: $E000, to: $FFFF, kind: rom, part: 28C256, grade: "-15"}'
@@ -129,6 +131,12 @@ def _grades(processor: str) -> str:
             marks = [grade.names[0] for grade in family.grades]
             return f"{marks[0]}    # one of {', '.join(marks)}"
     return "as printed on it"
+
+
+def _interrupt(cpu: Cpu) -> str:
+    """The name of the interrupt that devices most likely ask for."""
+    masked = [name for name, interrupt in cpu.interrupts.items() if interrupt.mask is not None]
+    return "IRQ" if "IRQ" in masked or not masked else masked[0]
 
 
 def _quoted(word: str) -> str:

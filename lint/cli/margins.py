@@ -17,9 +17,10 @@ from .recall import repeatable
 def command(form: Form, output: Output, **options: Any) -> int:
     """List what each SOURCE and its board require, with what is to spare at each clock, and say what gives first.
 
-    A row for each requirement: spacing between accesses, deadlines, waits with a note, memory, and grades. Each says
-    between which clocks it holds; what gives first with a rising clock stands first. What has the same cause is one row
-    with the number of places. Without SOURCE every build of the project file is listed.
+    A row for each requirement: spacing between accesses, deadlines, waits with a note, pulses, memory, what the bus
+    gives parts, grades and bit rates. Each says between which clocks it holds; what gives first with a rising clock
+    stands first. What has the same cause is one row with the number of places. Without SOURCE every build of the
+    project file is listed.
     """
     what = asked(**options)
     return with_room(lambda: _margins(what, form, output))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final, Literal
@@ -116,7 +116,7 @@ def connect(program: Program, stated: Iterable[tuple[str, int]] = ()) -> Graph:
         frozenset(maker.returns),
         maker.lost,
         maker.missing,
-        dict(_blurred(program)),
+        dict(_blurred(program, maker.edges)),
         (),
     )
     entries = tuple(replace(e, name=graph.name(e.index)) for e in _all_entries(maker, given))
@@ -307,7 +307,7 @@ def _unread_before(program: Program) -> Iterator[tuple[int, Opaque]]:
         before = instruction
 
 
-def _blurred(program: Program) -> Iterator[tuple[int, str]]:
+def _blurred(program: Program, edges: Sequence[Sequence[Edge]]) -> Iterator[tuple[int, str]]:
     """Instructions that run on over a line that was not understood."""
     lines: dict[str, list[int]] = {}
     for opaque in program.opaque:
@@ -318,6 +318,10 @@ def _blurred(program: Program) -> Iterator[tuple[int, str]]:
         here, there = one.origin, other.origin
         known = lines.get(here.path)
         if known is None or here.path != there.path or there.line <= here.line:
+            continue
+        if one.action.flow in ("jump", "return") and all(
+            edge.target != other.index for edge in edges[one.index]
+        ):
             continue
         at = bisect_right(known, here.line)
         if at < len(known) and known[at] < there.line:

@@ -102,14 +102,14 @@ def _kept(chain: Chain, clock: Clock, keep: Kept) -> Iterator[Need]:
             continue
         missing = ceil(lasted.cycles(clock)) - gap.fewest
         if missing > 0:
-            name, now = named(chain, gap), clock.duration(gap.fewest)
+            name, now = named(chain, gap), clock.duration(gap.fewest).text()
             part = chain.board.part_at(gap.first.access.address)
             yield Need(
                 path=gap.path,
                 cycles=missing,
                 subject=name,
                 place=chain.program.instructions[pair[1]].origin.place,
-                reason=f"{name}: {gap.fewest} cycles apart are {now.text()} at {clock.text()}; it was {lasted.text()}",
+                reason=f"{name} accessed {gap.fewest} cycles apart, {now} at {clock.text()}; it was {lasted.text()}",
                 remark=f"timing: leave because accesses were {lasted.text()} apart",
                 hurts=part is not None and part[0].hurts,
                 stated=True,

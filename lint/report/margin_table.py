@@ -142,9 +142,11 @@ def text(report: Margins, paint: Paint) -> Iterator[str]:
             "from",
             "up to",
         )
-        yield from table(head, [_row(row, build.clocks) for row in build.rows], paint)
+        if build.rows:
+            yield from table(head, [_row(row, build.clocks) for row in build.rows], paint)
         yield from pace_table.text(build.paces, build.clocks, paint)
-        yield ""
+        if build.rows or build.paces:
+            yield ""
         for each in build.opens:
             yield f"unknown: {each.subject}: {each.reason}"
         yield from sentences(build)

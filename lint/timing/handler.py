@@ -59,15 +59,18 @@ def handlers(
 ) -> tuple[Handler, ...]:
     """The handlers of the program: those `stated` by name and address, and what the vectors in the text hold.
 
-    An entry that is no instruction of the program is left out.
+    An entry that is no instruction of the program is left out, and so is a vector that holds what that of reset holds:
+    it begins the program anew and never comes back to what it interrupted.
     """
     program = graph.program
+    reset = program.cpu.vectors.get("reset")
+    start = None if reset is None else program.pointed(reset)
     found: dict[str, int] = {}
     for name, interrupt in program.cpu.interrupts.items():
         if interrupt.vector is None:
             continue
         instruction = (program.placed if interrupt.direct else program.pointed)(interrupt.vector)
-        if instruction is not None:
+        if instruction is not None and instruction is not start:
             found[name] = instruction.index
     for name, address in stated:
         instruction = program.at(address)

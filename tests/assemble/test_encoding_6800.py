@@ -53,3 +53,11 @@ def test_an_operand_makes_the_maker_s_bytes(
     code: Callable[..., str], cpu: str, text: str, expected: str
 ) -> None:
     assert code(f"{text}\n", cpu) == expected
+
+
+def test_an_address_beyond_page_zero_in_a_form_that_reaches_page_zero_alone_is_said(assembled):
+    # BSET of the 68HC11 has no extended form: 14 04 01 sets a bit at $0004, not in port B at $1004.
+    program = assembled("PORTB EQU $1004\n BSET PORTB #1\n STAA PORTB\n", cpu="68hc11")
+    assert [each.action.code.hex() for each in program.instructions] == ["140401", "b71004"]
+    (problem,) = program.problems
+    assert problem.message == "4100 does not fit in 8 bits; assembled as 4"

@@ -52,3 +52,11 @@ def test_the_comments_of_a_draft_become_a_project_file():
 
 def test_a_draft_without_candidates_says_so():
     assert "# No symbol looks like the address of a part.\n" in draft("6809", "tower.asm")
+
+
+def test_a_draft_speaks_of_the_clock_and_the_interrupt_of_its_processor():
+    text = draft("8085", "gong.asm")
+    assert "It counts T-states, one for each two cycles of the crystal.\n" in text
+    assert "# interrupts: {RST1: {entry: TICK, period: 20 ms}}\n" in text
+    assert "# interrupts: {INT: {entry: TICK" in draft("z80", "chime.asm")
+    assert "# interrupts: {IRQ: {entry: TICK" in draft("6502", "tick.asm")

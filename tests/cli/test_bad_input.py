@@ -110,10 +110,10 @@ def test_text_that_includes_or_expands_itself_ends(clockhop, folder, monkeypatch
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (("--clock", "2"), 'clock "2": no unit; write it like 1.8432 MHz'),
+        (("--clock", "2"), 'clock "2": no unit; write it like 1.8432MHz'),
         (("--clock", "2 mhz"), 'clock "2 mhz": unknown unit; write Hz, kHz or MHz'),
         (("--clock", "0MHz"), 'clock "0MHz": is zero; write a frequency above zero'),
-        (("--written-for", "fast"), 'clock "fast": not a number and a unit; write it like 1.8432 MHz'),
+        (("--written-for", "fast"), 'clock "fast": not a number and a unit; write it like 1.8432MHz'),
         (("--cpu", "6309-nativ"), '--cpu: unknown processor "6309-nativ"; nearest: 6309-native'),
         (("-D", "PAL=yes"), 'define PAL: "yes" is not a whole number; write decimal, $hex, 0xhex or %binary'),
         (
@@ -154,7 +154,7 @@ def test_an_output_file_that_cannot_be_written(refused, target):
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("processor: 6809\nclock: 2\n", 'clockhop.yaml:2:8: clock "2": no unit; write it like 1.8432 MHz'),
+        ("processor: 6809\nclock: 2\n", 'clockhop.yaml:2:8: clock "2": no unit; write it like 1.8432MHz'),
         ("processor: 6809\nclok: 2 MHz\n", 'clockhop.yaml:2:1: unknown key "clok"; nearest: clock'),
         ("processor: [\n", "clockhop.yaml:2:1: not YAML: "),
         ("clock: 1 MHz\n", 'clockhop.yaml:1:1: key "processor" is missing; add processor: ...'),

@@ -73,7 +73,7 @@ def test_processor_and_clock_come_from_the_project_file(clockhop, folder):
     ("arguments", "said"),
     [
         (["1us", *ON_6809], "1 us is 2 cycles: the shortest routine is 5 cycles, 2.5 us at 2 MHz"),
-        (["20", *ON_6809], 'time "20": no unit; write it like 52.6 us'),
+        (["20", *ON_6809], 'time "20": no unit; write it like 52.6us'),
         (["20ms", "--cpu", "6809"], "no clock is known; add --clock, such as --clock 2MHz"),
         (["20ms", "--clock", "2MHz"], "no processor is known; add --cpu, such as --cpu 6809"),
         (["20ms", "--cpu", "6808a", "--clock", "2MHz"], '--cpu: unknown processor "6808a"; nearest: '),

@@ -192,7 +192,7 @@ def test_a_time_read_off_a_scope_implies_a_clock(clockhop, folder):
     [
         ("DELY=1ms", '--measured "DELY=1ms": no routine or loop "DELY"; nearest: DELAY'),
         ("DELAY=0ms", '--measured "DELAY=0ms": no time; write LABEL=TIME, such as DELAY=499.3ms'),
-        ("DELAY", 'time "": not a number and a unit; write it like 52.6 us'),
+        ("DELAY", 'time "": not a number and a unit; write it like 52.6us'),
     ],
 )
 def test_a_measured_time_that_says_nothing_is_an_error(clockhop, folder, measured, message):

@@ -108,3 +108,7 @@ def test_the_json_form_keeps_its_schema():
         {"turns": 8, "cycles": 13, "rest": -5},
         {"turns": 3, "cycles": 13, "rest": -5},
     ]
+
+
+def test_a_return_before_a_line_that_was_not_understood_takes_its_own_cycles():
+    assert "        RET             10\n" in shown(b"RING:\tLD B,5\n\tRET\n\tLD (HL),(DE)\n")

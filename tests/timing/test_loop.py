@@ -370,3 +370,11 @@ def test_a_loop_that_the_text_runs_into_as_well_is_known_only_where_both_are(loo
     )
     trips, _ = loop(text, "K")
     assert isinstance(trips, Unknown)
+
+
+def test_a_vector_to_the_reset_entry_is_no_handler_that_writes_a_counter(loop):
+    # DEC zero page 5, BNE 3 taken and 2 not: 20 x 8 - 1.
+    text = "        .org $8000\nRESET   LDA #20\n        STA $10\nTICKS   DEC $10\n        BNE TICKS\n"
+    text += "STOP    JMP STOP\n        .org $FFFA\n        .word RESET, RESET, {}\n"
+    assert loop(text.format("RESET"), "TICKS", cpu="6502") == (Exact(20), Exact(159))
+    assert isinstance(loop(text.format("TICKS"), "TICKS", cpu="6502")[0], Unknown)

@@ -5,6 +5,7 @@ from typing import Any
 
 MESSAGE = (
     "DIAL written 62 cycles after line 2, 31 us at 2 MHz; 44780 needs 52.6 us; pad 44 cycles\n"
+    "strobe to strobe on a scope: 31 us at 2 MHz\n"
     "44780: 52.579 us after entry mode set (oscillator at its slowest): HD44780U Dot Matrix LCD Controller/Driver "
     "data sheet ADE-207-272(Z), Table 6\n"
     "no clock is stated for dial: 190 kHz, the slowest it may have, is taken\n"

@@ -11,7 +11,7 @@ from clockhop.whole import put
 # Children write without end and are killed at any moment; the parent looks at what they left. In a process of its own,
 # which has no threads that a fork would cut off.
 KILLER = """
-import os, random, signal, sys, time
+import os, random, signal, sys
 from pathlib import Path
 from clockhop.whole import put
 
@@ -25,7 +25,8 @@ for number in range(300):
         while True:
             put(target, new)
             put(target, old)
-    time.sleep(random.random() / 250)
+    for _ in range(random.randrange(100_000)):
+        pass
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
     found = target.read_bytes()

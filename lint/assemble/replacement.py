@@ -1,6 +1,7 @@
 """Names that stand for text: put into every line below, before the line is cut into fields."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from ..source import Span, split
@@ -118,7 +119,7 @@ class Replacements:
                 if behind is None:
                     continue
                 values = dict(zip(known.parameters, arguments, strict=False))
-                new = _WORD.sub(lambda word: values.get(word.group(), word.group()), new)  # noqa: B023
+                new = _put_in(new, values)
                 position = behind
             found.append((match.start(), position, self._again(new, inside | {name})))
         return found
@@ -157,3 +158,8 @@ def _arguments(text: str, position: int, end: int) -> tuple[list[str], int | Non
             if depth == 0:
                 return [*arguments, text[start:index].strip()], index + 1
     return [], None
+
+
+def _put_in(text: str, values: Mapping[str, str]) -> str:
+    """The text with the words that are parameters replaced by what was given for them."""
+    return _WORD.sub(lambda word: values.get(word[0], word[0]), text)

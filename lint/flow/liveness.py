@@ -14,7 +14,8 @@ from .graph import Graph
 class Liveness:
     """`before` and `after` each instruction, by index: registers and flags that may be read before they are written.
 
-    Behind a return it is what any caller may still read; where control goes on unknown, everything is live.
+    Behind a return it is what any caller may still read; where control goes on unknown, and where the program's start
+    returns to whoever started it, everything is live.
     """
 
     before: tuple[frozenset[str], ...]
@@ -114,7 +115,7 @@ class _Solver:
         for entry in graph.entries:
             for node in graph.reachable(entry.index):
                 belongs.setdefault(node, set()).add(entry.index)
-        open_entries = {entry.index for entry in graph.entries if entry.kind not in ("called", "start")}
+        open_entries = {entry.index for entry in graph.entries if entry.kind != "called"}
 
         @cache
         def points_of(entry: int) -> tuple[frozenset[int], bool]:

@@ -67,7 +67,7 @@ line = st.tuples(st.sampled_from(LABELS), st.sampled_from(WORDS), st.sampled_fro
 texts = st.lists(st.one_of(line, st.sampled_from(OPERANDS), st.just("")), max_size=25).map("\n".join)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(text=texts, cpu=st.sampled_from(["6809", "6809", "68hc11", "6502"]))
 def test_a_program_of_any_words_is_assembled(assembled, text, cpu):
     program = assembled(text, cpu)
@@ -77,7 +77,7 @@ def test_a_program_of_any_words_is_assembled(assembled, text, cpu):
     assert [i.action.code for i in program.instructions] == [i.action.code for i in again.instructions]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(data=st.binary(max_size=200).map(lambda data: data.replace(b"\0", b" ")))
 def test_a_program_of_any_bytes_is_assembled(assembled, data):
     program = assembled(data)

@@ -144,8 +144,6 @@ VALUES = st.recursive(
 )
 FUZZ = settings(
     max_examples=250,
-    deadline=None,
-    derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 

@@ -102,8 +102,6 @@ def mutated(seed: int, changes: int) -> bytes:
 @pytest.mark.parametrize("command", ["check", "durations"])
 @settings(
     max_examples=25,
-    deadline=None,
-    derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(

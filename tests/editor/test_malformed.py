@@ -81,7 +81,7 @@ def test_a_conversation_has_its_order():
     assert [(each["id"], each["error"]["code"]) for each in answers] == [(1, -32600), (2, -32600)]
 
 
-@settings(max_examples=300, deadline=None, derandomize=True, database=None)
+@settings(max_examples=300)
 @given(
     st.lists(
         st.one_of(
@@ -138,9 +138,6 @@ METHODS = st.sampled_from(
 
 @settings(
     max_examples=150,
-    deadline=None,
-    derandomize=True,
-    database=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 @given(METHODS, ANYTHING, st.booleans())

@@ -331,7 +331,7 @@ def test_what_differs_when_it_is_tried_is_shown_only(mend):
     assert mended.mends == [("retime", "LOOP", "shown")]
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     counter=st.sampled_from([("B", "DECB"), ("A", "INCA"), ("X", "LEAX  -1,X"), ("Y", "LEAY  -1,Y")]),
     count=st.integers(1, 250),

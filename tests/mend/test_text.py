@@ -137,7 +137,7 @@ LINES = st.lists(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(lines=LINES, cut=st.booleans(), new=st.sampled_from(["1", "77", "12345"]), data=st.data())
 def test_a_random_edit_leaves_all_bytes_but_the_count_and_blanks_before_its_comment(lines, cut, new, data):
     texts = ["".join(line).replace("%d", str(n)) for n, line in enumerate(lines)]

@@ -181,7 +181,7 @@ def test_a_rate_from_a_clock_of_its_own_stays(case):
     hz=integers(10**4, 10**8),
     slower=integers(1, 10**4),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_a_least_time_that_holds_holds_at_every_slower_clock_and_its_end_is_exact(
     cycles, nanoseconds, hz, slower
 ):

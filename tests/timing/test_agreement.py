@@ -44,7 +44,7 @@ def loops(draw: st.DrawFn) -> str:
 _LABELS = ("GO", "L0", "L1", "L2")
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=100, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(text=loops())
 def test_counted_cycles_are_those_of_the_executor(text: str, timed: Callable[..., Timings]) -> None:
     timings = timed(text)

@@ -1,10 +1,11 @@
 """The report of `durations`: every routine, loop and call of some builds, and the gaps that were asked for."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from ..assemble import Instruction
 from ..chain import Chain
+from ..cpu import Register
 from ..errors import Place
 from ..quantity import Clock
 from ..timing import Access, CallTiming, Gap, LoopTiming, Query, RoutineTiming, Site, Total
@@ -16,13 +17,15 @@ from .measured import MeasuredRow, measured
 class CallRow:
     """A routine's time at one call site that hands over known values, the call itself not counted.
 
-    `values` are those values: ("B", 11). `meant` has the label a value is the address of, where it is one.
+    `values` are those values: ("B", 11), of registers made of others as well. `pairs` has what such a one is made of,
+    high bits first; `meant` has the label a value is the address of, where it is one.
     """
 
     name: str
     place: Place
     total: Total
-    values: tuple[tuple[str, int], ...]
+    values: Mapping[str, int]
+    pairs: Mapping[str, tuple[str, ...]]
     meant: Mapping[int, str]
 
 
@@ -147,12 +150,25 @@ def _loop(chain: Chain, loop: LoopTiming) -> LoopRow:
 
 
 def _call(chain: Chain, call: CallTiming) -> CallRow:
-    values = sorted((name_of(given, chain.graph), value) for given, value in call.context.known)
+    values = dict(sorted((name_of(given, chain.graph), value) for given, value in call.context.known))
+    pairs = dict(_made_of(values, chain.program.cpu.views.values()))
     labels = {
         s.value: s.name for s in chain.program.symbols.values() if s.kind == "label" and s.value is not None
     }
-    meant = {value: labels[value] for _, value in values if value in labels and value > 255}
-    return CallRow(call.name, _at(chain, call.call).origin.place, call.total, tuple(values), meant)
+    meant = {value: labels[value] for value in values.values() if value in labels and value > 255}
+    return CallRow(call.name, _at(chain, call.call).origin.place, call.total, values, pairs, meant)
+
+
+def _made_of(values: dict[str, int], views: Iterable[Register]) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Registers made of others that are all in `values`, which then has their values, too."""
+    for view in views:
+        names = tuple(name for name, _ in view.parts)
+        if all(name in values for name in names):
+            whole = 0
+            for name, width in view.parts:
+                whole = whole << width | values[name]
+            values[view.name] = whole
+            yield view.name, names
 
 
 def _gaps(chain: Chain) -> Iterator[GapRow]:

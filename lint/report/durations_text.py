@@ -1,6 +1,6 @@
 """`durations` for people: a table for each build, as text or as lines of a build log."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 from ..quantity import Clock
 from ..rules import Strobes
@@ -109,11 +109,20 @@ def _turns(trips: Total) -> str:
 
 
 def _call(row: CallRow, routine: RoutineRow, clocks: Sequence[Clock]) -> Row:
-    named = routine.total.inputs if isinstance(routine.total, Formula) else ()
-    values = [f"{n} = {row.meant.get(v, v)}" for n, v in row.values if not named or n in named]
+    named = _named(row, routine.total)
+    values = [f"{n} = {row.meant.get(v, v)}" for n, v in sorted(row.values.items()) if n in named]
     name = f"  with {', '.join(values)}" if values else "  called"
     cells = (name, _where(row.place.path, row.place.line), cycles_text(row.total), "", "")
     return Row((*cells, *_times(row.total, clocks)), "", _below(row.total))
+
+
+def _named(row: CallRow, total: Total) -> Collection[str]:
+    """The registers whose values say something: those of the formula, else all, or the pair that is an address."""
+    if isinstance(total, Formula):
+        return total.inputs
+    pointers = {pair: parts for pair, parts in row.pairs.items() if row.values[pair] in row.meant}
+    told = {part for parts in pointers.values() for part in parts}
+    return [name for name in row.values if name in pointers or not (name in told or name in row.pairs)]
 
 
 def _times(total: Total, clocks: Sequence[Clock]) -> tuple[str, ...]:

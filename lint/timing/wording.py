@@ -208,8 +208,12 @@ def _name_in(loop: Loop, given: Input, graph: Graph) -> str:
 
 
 def _pointers(address: Term, graph: Graph) -> str:
-    """The registers and cells an address is made of."""
+    """The registers and cells an address is made of; two halves of a register by its own name."""
     names = {name_of(i, graph) for i in term.inputs([address]) if isinstance(i.origin, Held | Cell)}
+    for register in graph.program.cpu.views.values():
+        parts = {name for name, _ in register.parts}
+        if register.width == graph.program.cpu.address_bits and parts <= names:
+            names = names - parts | {register.name}
     return " and ".join(sorted(names))
 
 

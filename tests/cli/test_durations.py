@@ -1,6 +1,7 @@
 """`clockhop durations` on a panel driver of the bell tower."""
 
 import json
+import re
 from fractions import Fraction
 from importlib.resources import files
 
@@ -131,6 +132,23 @@ def test_the_text_form_is_a_table_of_cycles_and_times(clockhop, panel):
     rows = {line.split("  ")[0]: line.split() for line in out.splitlines()}
     assert rows["DELAY"] == ["DELAY", "panel.asm:15", "200008", "200017", "100.004", "ms"]
     assert "  with A = 20  panel.asm:9   105" in out
+
+
+def test_a_pair_of_registers_is_named_where_it_counts_and_where_it_points(clockhop, folder):
+    (folder / "lamp.asm").write_text(
+        "        ORG  100H\nSTART:  LD   BC,2000\n        CALL WAIT\n        LD   HL,TEXT\n"
+        "        CALL SHOW\n        HALT\n"
+        "WAIT:   DEC  BC\n        LD   A,B\n        OR   C\n        JR   NZ,WAIT\n        RET\n"
+        "SHOW:   LD   A,(HL)\n        INC  HL\n        OR   A\n        JR   NZ,SHOW\n        RET\n"
+        'TEXT:   DEFB "BELL",0\n        END  START\n'
+    )
+    printed = clockhop("durations", "lamp.asm", "--cpu", "z80", "--clock", "2MHz").out
+    # 26 a turn, 5 less in the last, 10 for RET.
+    assert re.search(r"^WAIT +lamp\.asm:7 +26\*BC \+ 5 ", printed, re.MULTILINE)
+    assert re.search(r"^  with BC = 2000 +lamp\.asm:3 +52005 ", printed, re.MULTILINE)
+    # Five turns of 7 + 6 + 4 + 12, 5 less in the last, 10 for RET.
+    assert "depends on what HL points to" in printed
+    assert re.search(r"^  with HL = TEXT +lamp\.asm:5 +150 ", printed, re.MULTILINE)
 
 
 def test_the_lines_form_stands_alone_in_a_build_log(clockhop, panel):

@@ -61,7 +61,9 @@ def _lines(
     yield f"# The bus clock; or in its place crystal: and divide:. It counts {cpu.clock['counts']}."
     yield f"clock: {clock.text()}" if clock else "# clock: 1 MHz"
     yield "# clocks: [2 MHz]            # more clocks to judge"
-    yield "# written_for: 1 MHz         # the clock at which the program is known to work"
+    yield (f"written_for: {clock.text()}" if clock else "# written_for: 1 MHz") + (
+        "         # the clock at which the program is known to work"
+    )
     yield f"# processor_grade: {_grades(processor)}"
     yield ""
     yield "# Labels or addresses where the program is entered from outside: reset, interrupts, a monitor."

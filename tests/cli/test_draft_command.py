@@ -42,6 +42,19 @@ def test_the_draft_loads_and_names_entry_and_source(clockhop, folder, panel):
     assert project.parts == ()
 
 
+def test_the_clock_of_a_draft_is_the_one_it_works_at_so_that_a_check_at_another_tells_of_waits(
+    clockhop, folder
+):
+    (folder / "lamp.asm").write_text(
+        "        ORG   $C000\nSTART   LDX   #1000\nHOLD    LEAX  -1,X\n        BNE   HOLD\n        BRA   START\n"
+        "        END   START\n"
+    )
+    clockhop("draft", "lamp.asm", "--cpu", "6809", "--clock", "1MHz")
+    assert clockhop("check", "lamp.asm", "--form", "lines").out == ""
+    told = clockhop("check", "lamp.asm", "--clock", "2MHz", "--form", "lines").out
+    assert "HOLD takes 8000 cycles, 8 ms at 1 MHz and 4 ms at 2 MHz" in told
+
+
 def test_only_addresses_that_are_neither_code_nor_data_nor_memory_nor_stack_are_offered(clockhop, panel):
     out = clockhop("draft", panel, "--cpu", "6809", "-o", "-").out
     assert [line for line in out.splitlines() if line.startswith("#   # ")] == [

@@ -1,7 +1,7 @@
 """Statements to program: what each line means, where it lies, and what was not understood."""
 
 from .assemble import assemble, dialects, words
-from .expand import Reader
+from .files import Reader
 from .program import (
     BoundNote,
     Inclusion,

@@ -8,7 +8,8 @@ from ..errors import ClockhopError
 from ..source import Dialects, Source, Vocabulary, load_syntax, read, vocabulary
 from ..tables import nearest
 from .counter import Counter
-from .expand import Expander, Reader
+from .expand import Expander
+from .files import Reader
 from .layout import Layout, lines_in_order
 from .line import Line
 from .match import Choice
@@ -142,7 +143,7 @@ class _Run:
             for name, origin in self.first.deciding.items()
             if name in symbols and symbols[name].kind != "unknown"
         ]
-        if not expander.missing_include:
+        if not expander.texts.missing_include:
             problems += self._undefined(layout)
         return Program(
             cpu=self.cpu,
@@ -157,11 +158,11 @@ class _Run:
             opaque=tuple(layout.opaque),
             problems=tuple(problems),
             notes=tuple(layout.notes),
-            bad_notes=tuple(bad for file in expander.files for bad in file.bad_notes),
+            bad_notes=tuple(bad for file in expander.texts.files for bad in file.bad_notes),
             start=layout.start,
-            files=tuple(expander.files),
-            included_bytes=tuple(dict.fromkeys(expander.included_bytes)),
-            inclusions=tuple(expander.inclusions),
+            files=tuple(expander.texts.files),
+            included_bytes=tuple(dict.fromkeys(expander.texts.included_bytes)),
+            inclusions=tuple(expander.texts.inclusions),
             macros=expander.defined,
             undefined=tuple(
                 name

@@ -4,7 +4,7 @@ The board knows no program. It answers what an access means to a part and which 
 operations; whether a program keeps them is for others to judge.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import assert_never
@@ -126,7 +126,7 @@ class BusTime:
     evidence: Evidence
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Board:
     """Processor, clocks, parts and memory of one board; addresses are numbers.
 
@@ -146,22 +146,21 @@ class Board:
     areas: tuple[Area, ...] = ()
     parts: tuple[Part, ...] = ()
     watched: frozenset[int] = field(init=False)
+    _mapped: Mapping[int, tuple[Part, Port]] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        watched: set[int] = set()
+        mapped: dict[int, tuple[Part, Port]] = {}
         for part in self.parts:
-            for first, last, _ in part.stretches():
-                watched.update(range(first, last + 1))
-            watched |= part.driven
-        object.__setattr__(self, "watched", frozenset(watched))
+            for first, last, port in part.stretches():
+                for address in range(first, last + 1):
+                    mapped.setdefault(address, (part, port))
+        driven = frozenset[int]().union(*(part.driven for part in self.parts))
+        object.__setattr__(self, "_mapped", mapped)
+        object.__setattr__(self, "watched", driven.union(mapped))
 
     def part_at(self, address: int) -> tuple[Part, Port] | None:
         """The part mapped at `address` and which of its ports that is; None where none is known."""
-        for part in self.parts:
-            for first, last, port in part.stretches():
-                if first <= address <= last:
-                    return part, port
-        return None
+        return self._mapped.get(address)
 
     def behind_at(self, address: int) -> tuple[Part, ...]:
         """The parts that are driven by bits of the port at `address`."""

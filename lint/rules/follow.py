@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import product
 
-from ..board import BusClock, FixedClock, MadeClock, Number, Output, Part, RateClock, spread
+from ..board import Board, BusClock, FixedClock, MadeClock, Number, Output, Part, RateClock, spread
 from ..errors import Place
 from ..quantity import Clock, Duration
+from ..timing import Timings
 from .base import Case, Constant, NumberGoal
 from .constant import Source, find
 from .setting import Setting, Unset, counted, settings
@@ -81,27 +83,33 @@ class _Base:
     through: Setting | None = None
 
 
-def followed(case: Case) -> Iterator[Followed | Unfollowed]:
+def followed(case: Case) -> tuple[Followed | Unfollowed, ...]:
     """Every output of the parts on the board with what the program sets it to, in the order of the project file."""
-    found = settings(case)
+    return _all_followed(case.timings, case.board)
+
+
+@lru_cache(maxsize=2)  # several rules ask for them
+def _all_followed(timings: Timings, board: Board) -> tuple[Followed | Unfollowed, ...]:
+    found = settings(timings, board)
     makers = {
-        (made.part, made.output)
-        for part in case.board.parts
-        if isinstance(made := part.rate_clock, MadeClock)
+        (made.part, made.output) for part in board.parts if isinstance(made := part.rate_clock, MadeClock)
     }
-    for part in case.board.parts:
-        for each in found.get(part.name, ()):
-            # What only makes the clock of another part is judged there.
-            if (part.name, each.output.name) not in makers:
-                yield from _followed(case, found, each)
+    return tuple(
+        made
+        for part in board.parts
+        for each in found.get(part.name, ())
+        # What only makes the clock of another part is judged there.
+        if (part.name, each.output.name) not in makers
+        for made in _followed(found, each)
+    )
 
 
 _Settings = Mapping[str, tuple[Setting | Unset, ...]]
 
 
-def _followed(case: Case, found: _Settings, each: Setting | Unset) -> Iterator[Followed | Unfollowed]:
+def _followed(found: _Settings, each: Setting | Unset) -> Iterator[Followed | Unfollowed]:
     part, output = each.part, each.output
-    bases = list(_bases(case, found, part, output))
+    bases = list(_bases(found, part, output))
     if not bases:
         key = "rate_clock:" if output.clock == "rate clock" else "clock:"
         yield Unfollowed(
@@ -124,7 +132,7 @@ def _followed(case: Case, found: _Settings, each: Setting | Unset) -> Iterator[F
                 )
 
 
-def _bases(case: Case, found: _Settings, part: Part, output: Output) -> Iterator[_Base | str]:
+def _bases(found: _Settings, part: Part, output: Output) -> Iterator[_Base | str]:
     """What the output counts; a text where that is made by a part of which it is not known what it makes."""
     if output.clock == "bus clock":
         yield _Base(Fraction(1), Fraction(0), Fraction(0))
@@ -138,17 +146,17 @@ def _bases(case: Case, found: _Settings, part: Part, output: Output) -> Iterator
         case BusClock(times):
             yield _Base(1 / times, Fraction(0), Fraction(0))
         case MadeClock(maker, name):
-            yield from _made(case, found, maker, name)
+            yield from _made(found, maker, name)
 
 
-def _made(case: Case, found: _Settings, maker: str, name: str) -> Iterator[_Base | str]:
+def _made(found: _Settings, maker: str, name: str) -> Iterator[_Base | str]:
     for each in found.get(maker, ()):
         if each.output.name != name:
             continue
         if isinstance(each, Unset):
             yield f"{maker} {name} makes its clock: {each.reason}"
             continue
-        for base in _bases(case, found, each.part, each.output):
+        for base in _bases(found, each.part, each.output):
             if isinstance(base, str):
                 yield base
             else:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 from typing import Final
 
-from ..board import Held, Output, Part, Register, at_start, holds, number, written
-from ..timing import Site
-from .base import Case
+from ..board import Board, Held, Output, Part, Register, at_start, holds, number, written
+from ..timing import Access, Site, Timings
 from .carried import Carried, Start, carry
 
 # Bytes of one number that are written within so many cycles belong together: what stands there between them
@@ -50,31 +50,34 @@ class Unset:
     reason: str
 
 
-def settings(case: Case) -> Mapping[str, tuple[Setting | Unset, ...]]:
+def settings(timings: Timings, board: Board) -> Mapping[str, tuple[Setting | Unset, ...]]:
     """What every part's counters are set to, by the name of the part, in the order of the source, each once."""
-    return {part.name: tuple(_of_part(case, part)) for part in case.board.parts if _outputs(part)}
+    return {part.name: tuple(_of_part(timings, board, part)) for part in board.parts if _outputs(part)}
 
 
 def _outputs(part: Part) -> tuple[Output, ...]:
     return tuple(output for output in part.family.outputs if part.grade.name in output.grades)
 
 
-def _of_part(case: Case, part: Part) -> Iterator[Setting | Unset]:
+def _of_part(timings: Timings, board: Board, part: Part) -> Iterator[Setting | Unset]:
     own = [
         site
-        for site in case.timings.sites()
-        if site.access.way == "write" and _port(case, part, site) is not None
+        for site in timings.sites()
+        if site.access.way == "write" and _port(board, part, site.access) is not None
     ]
-    handlers = frozenset(handler.entry for handler in case.handlers)
+    handlers = frozenset(handler.entry for handler in timings.handlers)
     begin, registers = at_start(part.family.registers), part.family.registers
     unknown = Held(tuple((name, None, None) for name, _, _ in begin.values))
     start = Start(frozenset({begin}), frozenset({unknown}), handlers, passed_on=True)
 
-    def told(site: Site, before: Held) -> Iterator[tuple[Register | None, Held]]:
-        found = _port(case, part, site)
+    @cache  # an access is the same in every context
+    def told(access: Access, before: Held) -> tuple[tuple[Register | None, Held], ...]:
+        return tuple(dict.fromkeys(written_by(access, before)))
+
+    def written_by(access: Access, before: Held) -> Iterator[tuple[Register | None, Held]]:
+        found = _port(board, part, access)
         assert found is not None
         port, at = found
-        access = site.access
         values = (access.beyond,) if access.values is None else tuple(sorted(access.values))
         for value in values:
             for register, held in written(registers, port, at, value, access.instruction, before):
@@ -84,10 +87,12 @@ def _of_part(case: Case, part: Part) -> Iterator[Setting | Unset]:
                 else:
                     yield register, held
 
-    carried = carry(case.timings, own, start, lambda site, before: (held for _, held in told(site, before)))
+    carried = carry(timings, own, start, lambda site, before: (held for _, held in told(site.access, before)))
     writes = {
         site: tuple(
-            dict.fromkeys(each for before in carried.before.get(site, ()) for each in told(site, before))
+            dict.fromkeys(
+                each for before in carried.before.get(site, ()) for each in told(site.access, before)
+            )
         )
         for site in own
     }
@@ -104,12 +109,12 @@ def _key(each: Setting | Unset) -> tuple[object, ...]:
     return each.output.name, each.numbers, tuple(each.writers.items())
 
 
-def _port(case: Case, part: Part, site: Site) -> tuple[str, int] | None:
+def _port(board: Board, part: Part, access: Access) -> tuple[str, int] | None:
     """The port of the part that is written, and the place in it."""
-    found = case.board.part_at(site.access.address)
+    found = board.part_at(access.address)
     if found is None or found[0] is not part:
         return None
-    return found[1].name, site.access.address - part.ports[found[1].name]
+    return found[1].name, access.address - part.ports[found[1].name]
 
 
 _Writes = Mapping[Site, Sequence[tuple[Register | None, Held]]]

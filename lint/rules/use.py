@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal, Protocol
 
 from ..board import Behind, Board, Operation, Pair, PairPlace, Part, Strobe
@@ -26,7 +27,8 @@ class Use:
     open: str
 
 
-def uses(timings: Timings, board: Board, handlers: Iterable[Handler] = ()) -> Mapping[str, tuple[Use, ...]]:
+@lru_cache(maxsize=2)  # several rules ask for them
+def uses(timings: Timings, board: Board, handlers: tuple[Handler, ...] = ()) -> Mapping[str, tuple[Use, ...]]:
     """The uses of each part of the board, by the part's name, in the order of the source.
 
     A program is taken to begin with the first byte of a pair and with an enable line that is low; what an interrupt

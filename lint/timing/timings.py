@@ -110,15 +110,9 @@ class Timings:
                     seen[fact.callee] = None
                     work.append(fact.callee)
 
-    def sites(self) -> list[Site]:
+    def sites(self) -> tuple[Site, ...]:
         """Every access to a watched address, once for each context it runs in, in the order of the source."""
-        found = [
-            Site(context, access)
-            for context in self.contexts()
-            for fact in self.analysis.outcome(context).facts.values()
-            for access in fact.accesses
-        ]
-        return sorted(found, key=lambda site: (site.access.instruction, site.access.first))
+        return _sites(self)
 
     def since_reset(self, query: Query) -> list[tuple[Site, int]]:
         """The first accesses after reset that the query's `then` asks for, with the fewest cycles to them.
@@ -135,6 +129,17 @@ class Timings:
 @lru_cache(maxsize=2)
 def _contexts(timings: Timings) -> tuple[Context, ...]:
     return tuple(timings.live(timings.roots))
+
+
+@lru_cache(maxsize=2)
+def _sites(timings: Timings) -> tuple[Site, ...]:
+    found = [
+        Site(context, access)
+        for context in timings.contexts()
+        for fact in timings.analysis.outcome(context).facts.values()
+        for access in fact.accesses
+    ]
+    return tuple(sorted(found, key=lambda site: (site.access.instruction, site.access.first)))
 
 
 @lru_cache(maxsize=2)

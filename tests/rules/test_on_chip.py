@@ -57,7 +57,7 @@ def test_a_part_of_the_project_file_goes_before_them(case):
         ("write", 8),
         ("read", 8),
     ]
-    assert case(TIMER.format(at="$08"), cpu="6803").timings.sites() == []
+    assert case(TIMER.format(at="$08"), cpu="6803").timings.sites() == ()
 
 
 def test_ports_inside_are_where_reset_or_the_program_puts_them(judge):

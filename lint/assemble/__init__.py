@@ -2,6 +2,7 @@
 
 from .assemble import assemble, dialects, words
 from .files import Reader
+from .include import named, places
 from .program import (
     BoundNote,
     Inclusion,
@@ -29,5 +30,7 @@ __all__ = [
     "Symbol",
     "assemble",
     "dialects",
+    "named",
+    "places",
     "words",
 ]

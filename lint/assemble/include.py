@@ -1,14 +1,17 @@
 """Which file an include means: how its name is written, where it is looked for, what stands there instead."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from os.path import basename, dirname, exists, join, normpath
 
 from .. import looked
+from ..source import Syntax
 
 _CLOSINGS = {'"': '"', "'": "'", "<": ">", "(": ")"}
 # A drive of CP/M or ISIS before the name.
 _DRIVE = re.compile(r"(?::[A-Za-z][0-9]:|[A-Pa-p][0-9]{0,2}:)(?=[^\\/])")
+# A first word, and what follows it.
+_WORDS = re.compile(r"^[ \t]*([.#*$]?[\w@?$]+):?[ \t]+(\S[^\r\n]*)", re.MULTILINE)
 
 
 def file_name(text: str) -> tuple[str, str]:
@@ -20,6 +23,16 @@ def file_name(text: str) -> tuple[str, str]:
         return text[1:end], text[end + 1 :].strip().removeprefix(",").strip()
     name, _, rest = text.partition(",")
     return name.split(None, 1)[0] if name else "", rest.strip()
+
+
+def named(text: str, syntax: Syntax) -> Iterator[str]:
+    """The names of files that the lines of a text include, whether a line counts or not."""
+    for first, rest in _WORDS.findall(text):
+        second, _, more = rest.partition(" ")
+        if syntax.directive(first) == "include":
+            yield file_name(rest)[0]
+        elif syntax.directive(second) == "include":
+            yield file_name(more)[0]
 
 
 def places(name: str, folders: Sequence[str], endings: Sequence[str]) -> tuple[str, ...]:

@@ -4,12 +4,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from ..address import port
-from ..assemble import Program, Reader, assemble
+from ..assemble import Problem, Program, Reader, assemble
 from ..board import Board, bare
-from ..errors import ClockhopError, Place, SourceError
+from ..errors import BoardError, ClockhopError, Place, SourceError
 from ..flow import Graph, connect
+from ..source import load_syntax
 from ..timing import Region, Timings, WaitStates, count, handlers
 from . import buffer
+from .includer import main_file
 from .request import Request, number
 
 
@@ -45,8 +47,9 @@ def run(request: Request, reader: Reader | None = None) -> Chain:
         request.source, request.cpu(), request.defines, request.include, reading, request.within
     )
     if not program.instructions:
-        raise SourceError(_nothing(program), Place(request.source))
+        raise SourceError(_nothing(request, program), Place(request.source))
     board = _board(request, program)
+    program = _with_includer(request, program)
     gaps_at = tuple((text, _address(text, program)) for text in request.gaps_at)
     graph = connect(program, tuple(_entries(board, program)))
     watched = board.watched | {address for _, address in gaps_at}
@@ -73,7 +76,27 @@ def memory(board: Board) -> tuple[range, ...]:
     return tuple(range(area.first, area.last + 1) for area in board.areas)
 
 
-def _nothing(program: Program) -> str:
+def _main(request: Request, program: Program) -> str | None:
+    """The program that a source belongs to which is no build of the project."""
+    return (
+        None if request.build else main_file(request.source, request.within, load_syntax(program.cpu.syntax))
+    )
+
+
+def _with_includer(request: Request, program: Program) -> Program:
+    """Where names have no value, the file that includes this one and may define them is said first."""
+    lacks = any(symbol.kind == "unknown" for symbol in program.symbols.values())
+    main = _main(request, program) if lacks else None
+    if main is None:
+        return program
+    message = f"is included by {main}, which may define what is unknown here; name that"
+    return replace(program, problems=(Problem(Place(request.source), message), *program.problems))
+
+
+def _nothing(request: Request, program: Program) -> str:
+    main = _main(request, program)
+    if main:
+        return f"has no instruction by itself and is included by {main}; name that"
     if program.statements == 0:
         return "has no statements; name a source file with code in it"
     return f"has no instruction of the {program.cpu.name} in {program.statements} statements; check --cpu"
@@ -83,7 +106,14 @@ def _board(request: Request, program: Program) -> Board:
     if request.project is None:
         return bare(request.processor, request.clocks, request.written_for)
     symbols = {name: symbol.value for name, symbol in program.symbols.items() if symbol.value is not None}
-    board = request.project.resolve(symbols, request.build)
+    try:
+        board = request.project.resolve(symbols, request.build)
+    except BoardError as fault:
+        main = _main(request, program)
+        if main is None:
+            raise
+        what = fault.message.partition(";")[0]
+        raise BoardError(f"{what}; {request.source} is included by {main}: name that", fault.place) from None
     return replace(board, clocks=request.clocks, written_for=request.written_for)
 
 

@@ -16,6 +16,7 @@ from ..tree import tree
 
 _RADIX = {"$": 16, "0x": 16, "0X": 16, "%": 2, "": 10}
 _LONGEST = 64  # digits
+_NAME = re.compile(r"[^\W\d][\w.$@?]*|[.@?$][\w.$@?]*[^\W\d][\w.$@?]*")
 _NUMBER = re.compile(r"(\$|0[xX]|%|)([0-9A-Fa-f]+)")
 
 
@@ -210,8 +211,9 @@ def defined(texts: Iterable[str]) -> dict[str, int]:
 def _define(text: str) -> tuple[str, int]:
     """A define as written on the command line: NAME or NAME=VALUE; a name alone is 1."""
     name, equals, value = text.partition("=")
-    if not name.strip():
-        raise ClockhopError(f'-D "{text}": no name; write -D NAME=VALUE')
+    if not _NAME.fullmatch(name.strip()):
+        fault = f'"{name}" is no name of a symbol' if name.strip() else "no name"
+        raise ClockhopError(f'-D "{text}": {fault}; write -D NAME=VALUE')
     return name.strip(), _defined(name.strip(), value, None) if equals else 1
 
 

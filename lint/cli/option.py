@@ -86,9 +86,9 @@ _BUILDING = (
     ),
     click.option(
         "--crystal",
-        metavar="NAME=FREQ",
+        metavar="[NAME=]FREQ",
         multiple=True,
-        help="Turn an oscillator of the project file; all that hangs on it follows.",
+        help="Turn an oscillator of the project file (its only one without NAME); all that hangs on it follows.",
     ),
     click.option("--written-for", type=ClockType(), help="The clock the source is known to work at."),
     click.option("--cpu", metavar="NAME", help="The processor; see clockhop cpus."),

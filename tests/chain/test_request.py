@@ -87,6 +87,11 @@ def test_a_project_file_that_is_named_is_used_instead_of_the_nearest(tower):
         (Asked(("a.asm",), "6809-natve"), '--cpu: unknown processor "6809-natve"; nearest: 6309-native'),
         (Asked(("a.asm",), defines=("PAL=fast",)), 'define PAL: "fast" is not a whole number; write decimal'),
         (Asked(("a.asm",), defines=("=1",)), '-D "=1": no name; write -D NAME=VALUE'),
+        (Asked(("a.asm",), defines=("5",)), '-D "5": "5" is no name of a symbol; write -D NAME=VALUE'),
+        (
+            Asked(("a.asm",), defines=("A-B=2",)),
+            '-D "A-B=2": "A-B" is no name of a symbol; write -D NAME=VALUE',
+        ),
         (Asked(("a.asm",), project="none.yaml"), "none.yaml: can't be read"),
     ],
 )

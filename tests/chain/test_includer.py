@@ -37,8 +37,9 @@ def test_what_an_included_file_lacks_may_be_in_the_file_that_includes_it(tower):
 
 
 def test_includes_are_followed_to_the_file_that_nobody_includes(tower):
+    (request,) = requests(Asked(("parts/ports",), "6809"))
     with pytest.raises(ClockhopError) as fault:
-        run(requests(Asked(("parts/ports",), "6809"))[0])
+        run(request)
     assert str(fault.value) == (
         "parts/ports: has no instruction by itself and is included by code/tower.asm; name that"
     )
@@ -54,8 +55,9 @@ def test_a_project_file_whose_symbols_are_elsewhere_names_the_main_file(tower):
     (tower / "code" / "clockhop.yaml").write_text(
         "processor: 6809\nclock: 1 MHz\nparts:\n  serial: {family: 6850, at: HOURS}\n"
     )
+    (request,) = requests(Asked(("code/bells.asm",)))
     with pytest.raises(ClockhopError) as fault:
-        run(requests(Asked(("code/bells.asm",)))[0])
+        run(request)
     assert str(fault.value).endswith(
         'unknown symbol "HOURS"; code/bells.asm is included by code/tower.asm: name that'
     )

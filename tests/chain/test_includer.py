@@ -36,7 +36,8 @@ def test_what_an_included_file_lacks_may_be_in_the_file_that_includes_it(tower):
     assert len(_problems("code/apart.asm")) == 1
 
 
-def test_includes_are_followed_to_the_file_that_nobody_includes(tower):
+@pytest.mark.usefixtures("tower")
+def test_includes_are_followed_to_the_file_that_nobody_includes():
     (request,) = requests(Asked(("parts/ports",), "6809"))
     with pytest.raises(ClockhopError) as fault:
         run(request)

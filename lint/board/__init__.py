@@ -9,6 +9,7 @@ from .board import (
     Rating,
     Requirement,
     Strobe,
+    strictest,
 )
 from .budget import Budget, Path, Term, Unsummed, budgets
 from .draft import Candidate, draft
@@ -120,5 +121,6 @@ __all__ = [
     "number",
     "read",
     "spread",
+    "strictest",
     "written",
 ]

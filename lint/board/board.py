@@ -4,7 +4,7 @@ The board knows no program. It answers what an access means to a part and which 
 operations; whether a program keeps them is for others to judge.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import assert_never
@@ -38,7 +38,8 @@ from .placed import Area, Behind, BusClock, FixedClock, Interrupt, Part, PartClo
 class LeastGap:
     """At least `least` must pass between the bus cycles of the two operations.
 
-    `provided` says in words what else must be true, empty for always. A `poll` left on ready satisfies it.
+    `provided` says in words what else must be true, empty for always. A `poll` left on ready satisfies it. `mode` is
+    that of the part where it needs something else in another one, else empty.
     """
 
     kind: LeastKind
@@ -46,6 +47,7 @@ class LeastGap:
     whose: str
     provided: str
     poll: Poll | None
+    mode: str
     evidence: Evidence
 
     @property
@@ -55,11 +57,12 @@ class LeastGap:
 
 @dataclass(frozen=True, slots=True)
 class MostGap:
-    """At most `most` may pass between the bus cycles of the two operations."""
+    """At most `most` may pass between the bus cycles of the two operations; `mode` as for LeastGap."""
 
     most: Duration
     whose: str
     provided: str
+    mode: str
     evidence: Evidence
 
     @property
@@ -444,9 +447,16 @@ def _applies(row: LimitRow, part: Part, first: Operation, then: Operation) -> bo
 
 def _limit(part: Part, row: LimitRow, duration: Duration) -> Limit:
     whose = part.family.name
+    mode = part.mode.name if len(row.modes) < len(part.family.modes) else ""
     if row.kind == "max_gap":
-        return MostGap(duration, whose, row.provided, row.evidence)
-    return LeastGap(row.kind, duration, whose, row.provided, part.family.poll(row.poll), row.evidence)
+        return MostGap(duration, whose, row.provided, mode, row.evidence)
+    poll = part.family.poll(row.poll)
+    return LeastGap(row.kind, duration, whose, row.provided, poll, mode, row.evidence)
+
+
+def strictest(found: Iterable[tuple[Requirement, ...]]) -> tuple[Requirement, ...]:
+    """Of several lists of requirements of one kind, the one with the strictest of them; the first of equal ones."""
+    return min(found, key=lambda each: _strictness(each[0].limit) if each else (True, Fraction(2**64)))
 
 
 def _strictness(limit: Limit) -> tuple[bool, Fraction]:

@@ -44,7 +44,7 @@ from .part import (
     Remark,
     Source,
 )
-from .registers import ANY_VALUE, OUTPUT_KEYS, read_output, read_pattern, read_registers
+from .registers import ANY_VALUE, OUTPUT_KEYS, read_given, read_output, read_pattern, read_registers
 
 _T = TypeVar("_T")
 _Word = TypeVar("_Word", bound=str)
@@ -103,9 +103,7 @@ class _Reader:
         self.fields = fields
         self.sources = {name: _source(node) for name, node in self.entries("sources").items()}
         grades = tuple(_grade(name, node) for name, node in self.entries("grades").items())
-        modes = tuple(_mode(name, node) for name, node in self.entries("modes").items())
         self.grades = grades or (Grade("", ()),)
-        self.modes = modes or (Mode("", halves=False),)
         self.ports = tuple(_port(name, node) for name, node in self.entries("ports").items())
         self.lines = _texts(fields.get("lines"))
         operations = self.entries("operations").items()
@@ -113,6 +111,8 @@ class _Reader:
         self.groups = self.read_groups()
         self.polls = tuple(self.poll(name, node) for name, node in self.entries("polls").items())
         self.registers = read_registers(self.entries("registers"), [port.name for port in self.ports])
+        modes = tuple(self.mode(name, node) for name, node in self.entries("modes").items())
+        self.modes = modes or (Mode("", False, (), self.evidence({})),)
         self.bus_terms = tuple(self.bus_term(name, node) for name, node in self.bus("terms").items())
 
     def family(self) -> Family:
@@ -152,6 +152,14 @@ class _Reader:
     def rows(self, key: str) -> tuple[Node, ...]:
         node = self.fields.get(key)
         return node.sequence() if node else ()
+
+    def mode(self, name: str, node: Node) -> Mode:
+        fields = node.fields(optional=("halves", "when", *_EVIDENCE))
+        known = [register.name for register in self.registers]
+        when = fields.get("when")
+        ways = () if when is None else when.sequence() if when.is_sequence else (when,)
+        given = tuple(read_given(way, known) for way in ways)
+        return Mode(name, _truth(fields.get("halves")), given, self.evidence(fields))
 
     def port_name(self, node: Node) -> str:
         return node.choice([port.name for port in self.ports])
@@ -388,11 +396,6 @@ def _port(name: str, node: Node) -> Port:
         return Port(name, node.integer(0))
     fields = node.fields(required=("offset", "size"))
     return Port(name, fields["offset"].integer(0), fields["size"].integer(1))
-
-
-def _mode(name: str, node: Node) -> Mode:
-    fields = node.fields(optional=("halves",))
-    return Mode(name, _truth(fields.get("halves")))
 
 
 def _bound(node: Node, fields: Mapping[str, Node]) -> tuple[Bound, Node]:

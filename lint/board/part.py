@@ -264,7 +264,8 @@ class Register:
 
     `at` is the place in a port of several addresses. `behind`: it must come directly behind one of these on the same
     port, None: behind anything. `starts` is what it holds when power comes on, None: unknown. `beyond`: what is written
-    is what a counter held, and so many more; that more is what counts.
+    is what a counter held, and so many more; that more is what counts. `takes`: the write only chooses the register,
+    which gets what the one named holds; empty: it gets what is written.
     """
 
     name: str
@@ -275,6 +276,7 @@ class Register:
     behind: tuple[Given, ...] | None
     starts: int | None
     beyond: bool
+    takes: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -340,10 +342,15 @@ class Grade:
 
 @dataclass(frozen=True, slots=True)
 class Mode:
-    """A way to run the part. With `halves` each byte crosses the bus as two halves, the high one first."""
+    """A way to run the part. With `halves` each byte crosses the bus as two halves, the high one first.
+
+    `when` says what registers hold in this mode, one of several ways; empty where no write of a program tells it.
+    """
 
     name: str
     halves: bool
+    when: tuple[tuple[Given, ...], ...]
+    evidence: Evidence
 
 
 @dataclass(frozen=True, slots=True)
@@ -416,6 +423,11 @@ class Family:
             if wanted in (name.casefold() for name in (grade.name, *grade.names)):
                 return grade
         return None
+
+    @property
+    def set_by_writes(self) -> tuple[Mode, ...]:
+        """The modes that a program chooses by what it writes to registers; empty where none of them is chosen so."""
+        return tuple(mode for mode in self.modes if mode.when)
 
     def mode(self, word: str) -> Mode | None:
         """The mode called `word`; None if there is none."""

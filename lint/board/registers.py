@@ -39,7 +39,9 @@ def read_registers(entries: Mapping[str, Node], ports: Collection[str]) -> tuple
 
 
 def _register(name: str, node: Node, ports: Collection[str], known: Collection[str]) -> Register:
-    fields = node.fields(required=("port",), optional=("at", "bits", "given", "behind", "starts", "beyond"))
+    fields = node.fields(
+        required=("port",), optional=("at", "bits", "given", "behind", "starts", "beyond", "takes")
+    )
     port = fields["port"]
     behind = fields.get("behind")
     return Register(
@@ -51,6 +53,7 @@ def _register(name: str, node: Node, ports: Collection[str], known: Collection[s
         behind=None if behind is None else tuple(_behind(behind, (*known, POWER_ON))),
         starts=fields["starts"].integer(0, 255) if "starts" in fields else None,
         beyond="beyond" in fields and fields["beyond"].choice(("true", "false")) == "true",
+        takes=fields["takes"].choice(known) if "takes" in fields else "",
     )
 
 
@@ -182,7 +185,8 @@ def written(
             continue
         meant = _meant(register, port, value, held)
         if meant is not False:
-            yield register, held.with_value(register.name, port, value, writer)
+            content = held.value(register.takes) if register.takes else value
+            yield register, held.with_value(register.name, port, content, writer)
         if meant:
             return
     last = {**dict(held.last), port: ""}

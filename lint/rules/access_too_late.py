@@ -32,7 +32,7 @@ def _verdict(case: Case, pair: Pair, first: Use, requirement: Requirement, limit
     place = case.program.instructions[access.instruction].origin.place
     after = where(case.program, first.site.access.instruction, access.instruction)
     name = subject(case.program, access.address)
-    allowed = f"{limit.whose} allows {limit.most.text(3, 'down')}"
+    allowed = f"{limit.whose} allows {limit.most.text(3, 'down')}{pair.in_mode(limit)}"
     if pair.most is None:
         return Open(
             f"{name} at {place.path}:{place.line}",
@@ -56,6 +56,7 @@ def _verdict(case: Case, pair: Pair, first: Use, requirement: Requirement, limit
             *path_notes(case.program, pair.path),
             strobes.note(),
             f"{limit.whose}: {limit.most.text()}: {limit.source}",
+            *pair.mode_notes(case, limit, clock),
         ),
         measured_cycles=pair.most,
         measured=lasts,

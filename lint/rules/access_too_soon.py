@@ -100,7 +100,7 @@ def _open(case: Case, need: _Need) -> Open:
     return Open(
         f"{name} at {place.path}:{place.line}",
         f"{after(case, need.pair)}, {lasting(need.pair.fewest, need.clock)}, and {need.limit.whose} may need "
-        f"{needed(need.limit.least)}: {need.pair.why(need.requirement)}",
+        f"{needed(need.limit.least)}{need.pair.in_mode(need.limit)}: {need.pair.why(need.requirement)}",
     )
 
 
@@ -125,7 +125,7 @@ def _finding(case: Case, need: _Need, doubtful: Sequence[_Need]) -> Finding:
     name = subject(case.program, access.address)
     message = (
         f"{name} {after(case, pair)}, {lasting(pair.fewest, clock)}; "
-        f"{limit.whose} needs {needed(limit.least)}; pad {counted(need.missing, 'cycle')}"
+        f"{limit.whose} needs {needed(limit.least)}{pair.in_mode(limit)}; pad {counted(need.missing, 'cycle')}"
     )
     before = _short_before(case, need)
     goal = None
@@ -142,7 +142,7 @@ def _finding(case: Case, need: _Need, doubtful: Sequence[_Need]) -> Finding:
         notes=(
             *path_notes(case.program, pair.path),
             *([strobes.note()] if strobes else ()),
-            *_rests(need, doubtful),
+            *_rests(case, need, doubtful),
             *[_BEFORE] * before,
         ),
         measured_cycles=pair.fewest,
@@ -168,15 +168,14 @@ def _short_before(case: Case, need: _Need) -> bool:
     return any(each.missing > 0 and each.certain for each in _needs(case, [need.pair], old))
 
 
-def _rests(need: _Need, doubtful: Sequence[_Need]) -> Iterator[str]:
+def _rests(case: Case, need: _Need, doubtful: Sequence[_Need]) -> Iterator[str]:
     """What the figure rests on: its source, and what was taken because nothing is stated."""
     limit, part = need.limit, need.pair.part
     condition = f" ({limit.evidence.condition})" if limit.evidence.condition else ""
     yield f"{limit.whose}: {limit.least.text(6, 'up')} after {need.requirement.first.name}{condition}: {limit.source}"
     if need.pair.through is not None:
         yield f"an interrupt can come between the two: {need.pair.through.name}"
-    if not part.mode_stated and len(part.family.modes) > 1:
-        yield f"no mode is stated for {part.name}: {part.mode.name}, the strictest, is taken"
+    yield from need.pair.mode_notes(case, limit, need.clock)
     if not part.grade_stated and len(part.family.grades) > 1:
         yield f"no grade is stated for {part.name}: {part.grade.name}, the strictest, is taken"
     own = part.family.own_clock

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final, Generic, TypeVar
 
 from ..timing import Context, Gap, Query, Site, Timings
@@ -27,13 +27,15 @@ class Start(Generic[State]):
     """What is held where the program begins, and where nothing is known.
 
     `handlers` are the entries of interrupt handlers. They begin with what is `unknown`; with `passed_on` they find what
-    any access elsewhere may have left. What a handler leaves is not carried back to where it came between.
+    any access elsewhere may have left. What a handler leaves is not carried back to where it came between. `at` is
+    what is held at single entries, in place of `begin`.
     """
 
     begin: frozenset[State]
     unknown: frozenset[State]
     handlers: frozenset[int]
     passed_on: bool = False
+    at: Mapping[int, frozenset[State]] = field(default_factory=dict)
 
 
 def carry(
@@ -53,9 +55,8 @@ def carry(
         interrupting = root.entry in start.handlers
         if interrupting and start.passed_on:
             entered += heads
-        work += [
-            (site, start.unknown if interrupting and not start.passed_on else start.begin) for site in heads
-        ]
+        begin = start.unknown if interrupting and not start.passed_on else start.begin
+        work += [(site, start.at.get(root.entry, begin)) for site in heads]
     while work:
         site, coming = work.pop()
         known = found.get(site, frozenset())

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from ..board import Limit, Operation, Part, Requirement
+from ..board import LeastGap, Limit, Mode, Operation, Part, Requirement, strictest
 from ..board import Poll as PartPoll
-from ..quantity import Clock
+from ..quantity import Clock, Duration
 from ..timing import Context, Formula, Gap, Handler, Poll, Query, Total, Unknown, crossings
 from ..timing.wording import total
 from .base import Case
+from .part_mode import Modes, may_be_in
 from .use import Use
+from .words import line, needed
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +41,49 @@ class Pair:
         return first, self.then.site.access.instruction
 
     def requirements(self, case: Case, clock: Clock) -> Sequence[Requirement]:
-        """What may have to lie between the two that this pair was looked for."""
+        """What may have to lie between the two that this pair was looked for, in the strictest mode that may be."""
+        return strictest(self.by_mode(case, clock).values())
+
+    def by_mode(self, case: Case, clock: Clock) -> Mapping[Mode, tuple[Requirement, ...]]:
+        """What may have to lie between the two, for each mode the part may be in behind the first."""
         firsts = _power_on(case, self.part) if self.first is None else self.first.operations
-        found = case.board.requirements(self.part, firsts, self.then.operations, clock)
-        return [each for each in found if _poll(each.limit) == self.poll]
+        found: dict[Mode, tuple[Requirement, ...]] = {}
+        for mode in self.modes.possible:
+            part = replace(self.part, mode=mode)
+            needs = case.board.requirements(part, firsts, self.then.operations, clock)
+            found[mode] = tuple(each for each in needs if _poll(each.limit) == self.poll)
+        return found
+
+    @property
+    def modes(self) -> Modes:
+        """The modes that decide: those behind the first access, where it begins to work."""
+        return self.then.modes if self.first is None else self.first.modes
+
+    def in_mode(self, limit: Limit) -> str:
+        """The mode a limit is taken in, where the project file does not state it: " in mode text", else empty."""
+        stated = self.part.mode_stated and not self.modes.told
+        return f" in mode {limit.mode}" if limit.mode and not stated else ""
+
+    def mode_notes(self, case: Case, limit: Limit, clock: Clock) -> Iterator[str]:
+        """What the mode rests on that is taken; of a mode set by writes nothing where all modes need the same."""
+        part, modes = self.part, self.modes
+        if part.mode_stated and not modes.told:
+            return
+        if not part.family.set_by_writes:
+            if len(part.family.modes) > 1:
+                yield f"no mode is stated for {part.name}: {part.mode.name}, the strictest, is taken"
+            return
+        if not limit.mode:
+            return
+        if modes.told:
+            at = ", ".join(dict.fromkeys(line(case.program, index) for index in modes.writers))
+            yield f"{part.name} is in mode {' or '.join(mode.name for mode in modes.possible)}: set at {at}"
+        if not modes.told or len(modes.possible) > 1:
+            known = "which of them is not known" if modes.told else f"no mode is stated for {part.name}"
+            others = [limits[0].limit for limits in self.by_mode(case, clock).values() if limits]
+            mildest = min(others, key=_amount) if isinstance(limit, LeastGap) else max(others, key=_amount)
+            other = f"; in another mode {needed(_amount(mildest))}" if mildest.mode != limit.mode else ""
+            yield f"{known}: {limit.mode}, the strictest, is taken{other}"
 
     def certain(self, requirement: Requirement) -> bool:
         """Whether the requirement lies between the two whatever is not known."""
@@ -61,6 +102,10 @@ class Pair:
         return "what is not known"
 
 
+def _amount(limit: Limit) -> Duration:
+    return limit.least if isinstance(limit, LeastGap) else limit.most
+
+
 def _poll(limit: Limit) -> PartPoll | None:
     return getattr(limit, "poll", None)
 
@@ -77,7 +122,7 @@ def pairs(case: Case, part: Part, own: Sequence[Use], most: bool) -> Iterator[Pa
     """
     groups: dict[tuple[frozenset[str], str], set[str]] = {}
     for row in part.family.limits:
-        applies = part.mode.name in row.modes and part.grade.name in row.amounts
+        applies = row.modes & may_be_in(part) and part.grade.name in row.amounts
         if applies and (row.kind == "max_gap") == most:
             groups.setdefault((row.then, row.poll), set()).update(row.first)
     for (thens, poll), firsts in groups.items():

@@ -61,7 +61,7 @@ def _spacing(case: Case, pair: Pair) -> Iterator[Margin]:
             yield Margin(
                 kind,
                 f"{subject(case.program, access.address)} {after(case, pair)}",
-                f"{limit.whose} needs {needed(limit.least)}",
+                f"{limit.whose} needs {needed(limit.least)}{pair.in_mode(limit)}",
                 case.program.instructions[access.instruction].origin.place,
                 pair.fewest - cycles,
                 -fixed,
@@ -102,7 +102,7 @@ def _deadline(case: Case, pair: Pair) -> Iterator[Margin | Open]:
         yield Margin(
             "deadline",
             f"{name} up to {counted(pair.most, 'cycle')} after {behind}",
-            f"{limit.whose} allows {limit.most.text(3, 'down')}",
+            f"{limit.whose} allows {limit.most.text(3, 'down')}{pair.in_mode(limit)}",
             place,
             -pair.most - case.stretched,
             limit.most,

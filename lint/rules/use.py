@@ -10,6 +10,7 @@ from typing import Literal, Protocol
 from ..board import Behind, Board, Operation, Pair, PairPlace, Part, Strobe
 from ..timing import Access, Handler, Site, Timings
 from .carried import Start, carry
+from .part_mode import Modes, modes
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +18,7 @@ class Use:
     """An access and the operations it may be; one where all is known.
 
     `certain` is false where it may be no operation at all (an enable line that may not fall). `open` says in words
-    what is not known, empty where all is.
+    what is not known, empty where all is. `modes` are those the part may be in behind it.
     """
 
     site: Site
@@ -25,6 +26,7 @@ class Use:
     operations: tuple[Operation, ...]
     certain: bool
     open: str
+    modes: Modes
 
 
 @lru_cache(maxsize=2)  # several rules ask for them
@@ -40,7 +42,7 @@ def uses(timings: Timings, board: Board, handlers: tuple[Handler, ...] = ()) -> 
     for part in board.parts:
         reading = _reading(board, part)
         own = [site for site in sites if reading.wants(site.access)]
-        found[part.name] = tuple(_uses(timings, part, reading, own, entries))
+        found[part.name] = tuple(_uses(timings, board, part, reading, own, entries))
     return found
 
 
@@ -220,9 +222,10 @@ def _each_once(operations: Iterable[Operation]) -> tuple[Operation, ...]:
 
 
 def _uses(
-    timings: Timings, part: Part, reading: _Reading, own: list[Site], handlers: frozenset[int]
+    timings: Timings, board: Board, part: Part, reading: _Reading, own: list[Site], handlers: frozenset[int]
 ) -> Iterator[Use]:
     histories = _histories(timings, part, reading, own, handlers)
+    in_mode = modes(timings, board, part, own)
     for site in own:
         told = [
             reading.tell(site.access, value, before)
@@ -233,7 +236,8 @@ def _uses(
         operations = tuple(operation for operation in part.family.operations if operation in possible)
         if operations:
             certain = all(each.certain and each.operations for each in told)
-            yield Use(site, part, operations, certain, _open(site, part, operations, certain))
+            open_ = _open(site, part, operations, certain)
+            yield Use(site, part, operations, certain, open_, in_mode[site])
 
 
 def _open(site: Site, part: Part, operations: tuple[Operation, ...], certain: bool) -> str:

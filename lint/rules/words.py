@@ -31,6 +31,12 @@ def where(program: Program, index: int, seen_from: int) -> str:
     return f"line {place.line}" if place.path == near.path else f"{place.path}:{place.line}"
 
 
+def line(program: Program, index: int) -> str:
+    """The file and line of an instruction."""
+    place = program.instructions[index].origin.place
+    return f"{place.path}:{place.line}"
+
+
 def lasting(cycles: int, clock: Clock) -> str:
     """A time at a clock: "31 us at 2 MHz"."""
     return f"{clock.duration(cycles).text()} at {clock.text()}"

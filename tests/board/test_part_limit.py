@@ -138,7 +138,7 @@ def test_a_part_clocked_with_twice_the_bus_takes_half_as_long_at_the_double_cloc
 
 
 def test_a_character_of_10_bits_takes_520_83_us_at_19200_baud(board):
-    made = board(one_part("family: 6551, at: $8400, baud: 19200"))
+    made = board(one_part("family: 6551, at: $8400, mode: 10 bits, baud: 19200"))
     send = access(made, "data", "write")
     (limit,) = limits(made, send, send)
     assert limit.least == us("62500/120")
@@ -146,7 +146,7 @@ def test_a_character_of_10_bits_takes_520_83_us_at_19200_baud(board):
 
 
 def test_no_poll_helps_a_w65c51n_and_its_caution_says_so(board):
-    made = board(one_part("family: W65C51N, at: $8400, baud: 19200"))
+    made = board(one_part("family: W65C51N, at: $8400, mode: 10 bits, baud: 19200"))
     send = access(made, "data", "write")
     assert limits(made, send, send)[0].poll is None
     assert [remark.text.split(":")[0] for remark in made.cautions(made.parts[0])] == [

@@ -35,7 +35,7 @@ from .part import (
     Remark,
     Source,
 )
-from .placed import Area, Behind, BusClock, FixedClock, Interrupt, MadeClock, Part, PartClock, RateClock
+from .placed import Area, Behind, BusClock, FixedClock, Interrupt, MadeClock, Part, PartClock, RateClock, feed
 from .project import (
     FILE_NAME,
     Absolute,
@@ -114,6 +114,7 @@ __all__ = [
     "bus_needs",
     "draft",
     "families",
+    "feed",
     "find",
     "find_family",
     "holds",

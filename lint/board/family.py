@@ -44,7 +44,15 @@ from .part import (
     Remark,
     Source,
 )
-from .registers import ANY_VALUE, OUTPUT_KEYS, read_given, read_output, read_pattern, read_registers
+from .registers import (
+    ANY_VALUE,
+    OUTPUT_KEYS,
+    OUTPUT_MORE,
+    read_given,
+    read_output,
+    read_pattern,
+    read_registers,
+)
 
 _T = TypeVar("_T")
 _Word = TypeVar("_Word", bound=str)
@@ -332,7 +340,7 @@ class _Reader:
         known = [register.name for register in self.registers]
         made: list[Output] = []
         for name, node in self.entries("follows").items():
-            fields = node.fields(required=OUTPUT_KEYS, optional=("given", "grades", *_EVIDENCE))
+            fields = node.fields(required=OUTPUT_KEYS, optional=(*OUTPUT_MORE, "grades", *_EVIDENCE))
             grades = frozenset(self.grade_names(fields.get("grades")))
             made.append(read_output(name, fields, known, grades, self.evidence(fields)))
         return tuple(made)

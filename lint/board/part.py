@@ -18,7 +18,7 @@ FamilyKind = Literal["device", "memory", "logic", "processor"]
 LeastKind = Literal["min_gap", "busy", "min_wait_after"]
 RatingSubject = Literal["bus clock", "own clock"]
 OutputKind = Literal["rate", "time", "tone"]
-OutputClock = Literal["bus clock", "own clock", "rate clock"]
+OutputClock = Literal["bus clock", "own clock", "rate clock", "input"]
 BusTimeSubject = Literal[
     "access time",  # from the address to the data
     "chip enable access",  # from chip enable to the data
@@ -308,12 +308,15 @@ class Number:
 class Output:
     """A rate, a time or a tone that a part makes by counting: so many periods of its clock, over numbers written to it.
 
-    For a rate `periods` are those of one bit, for a tone of one wave.
+    For a rate `periods` are those of one bit, for a tone of one wave. `input` is the pin that counts where the project
+    file says what feeds it, in place of `clock`; `pin` is where the output leaves the part. Both empty: there is none.
     """
 
     name: str
     kind: OutputKind
     clock: OutputClock
+    input: str
+    pin: str
     periods: Formula
     numbers: tuple[Number, ...]
     given: tuple[Given, ...]
@@ -428,6 +431,11 @@ class Family:
     def set_by_writes(self) -> tuple[Mode, ...]:
         """The modes that a program chooses by what it writes to registers; empty where none of them is chosen so."""
         return tuple(mode for mode in self.modes if mode.when)
+
+    @property
+    def inputs(self) -> tuple[str, ...]:
+        """The pins that outputs count, each once."""
+        return tuple(dict.fromkeys(output.input for output in self.outputs if output.input))
 
     def mode(self, word: str) -> Mode | None:
         """The mode called `word`; None if there is none."""

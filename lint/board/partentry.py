@@ -9,7 +9,7 @@ from ..tables import Node, nearest
 from .family import find_family
 from .oscillator import Tree
 from .part import Family, Grade, Mode, OwnClocks
-from .placed import MOST_WAITS, BusClock, FixedClock, MadeClock, PartClock, RateClock
+from .placed import MOST_WAITS, BusClock, FixedClock, MadeClock, PartClock, RateClock, feed
 from .project import (
     Absolute,
     Address,
@@ -43,6 +43,7 @@ def read_part(name: str, node: Node, known: Collection[Family], tree: Tree) -> P
             "grade",
             "clock",
             "rate_clock",
+            "inputs",
             "baud",
             "hurts",
             "waits",
@@ -66,6 +67,7 @@ def read_part(name: str, node: Node, known: Collection[Family], tree: Tree) -> P
         where=where,
         clock=clock,
         rate_clock=_rate_clock(fields["rate_clock"], tree) if "rate_clock" in fields else None,
+        inputs=_inputs(fields["inputs"], family, tree) if "inputs" in fields else {},
         baud=fields["baud"].integer(1) if "baud" in fields else None,
         hurts="hurts" in fields and fields["hurts"].choice(("true", "false")) == "true",
         waits=fields["waits"].integer(0, MOST_WAITS) if "waits" in fields else 0,
@@ -194,14 +196,48 @@ def _rate_clock(node: Node, tree: Tree) -> RateClock:
     return MadeClock(fields["part"].text(), fields["output"].text())
 
 
+def _inputs(node: Node, family: Family, tree: Tree) -> Mapping[str, RateClock]:
+    """What each of the counting pins of a part is fed with."""
+    if not family.inputs:
+        node.fail(f"{family.name} has no inputs that count; write clock: or rate_clock:")
+    return {pin: _rate_clock(entry, tree) for pin, entry in node.fields(optional=family.inputs).items()}
+
+
 def refuse_strange_makers(nodes: Mapping[str, Node], parts: Collection[PartEntry]) -> None:
-    """Raises for a rate_clock: made by a part or an output that there is not."""
+    """Raises for a rate_clock: or inputs: made by a part or an output that there is not."""
     families = {part.name: part.family for part in parts}
     for part in parts:
-        if isinstance(part.rate_clock, MadeClock):
-            fields = nodes[part.name].mapping()["rate_clock"].mapping()
-            fields["part"].choice(families)
-            fields["output"].choice([output.name for output in families[part.rate_clock.part].outputs])
+        fields = nodes[part.name].mapping()
+        clocks = [(fields.get("rate_clock"), part.rate_clock)]
+        clocks += [(fields["inputs"].mapping()[pin], clock) for pin, clock in part.inputs.items()]
+        for node, clock in clocks:
+            if node is not None and isinstance(clock, MadeClock):
+                made = node.mapping()
+                made["part"].choice(families)
+                made["output"].choice(_makers(families[clock.part]))
+    for part in parts:
+        _refuse_circle(nodes[part.name], part, {each.name: each for each in parts})
+
+
+def _refuse_circle(node: Node, part: PartEntry, parts: Mapping[str, PartEntry]) -> None:
+    """Raises where the clock of an output comes from that output again."""
+    work = [(part, output, frozenset[str]()) for output in part.family.outputs]
+    while work:
+        maker, output, behind = work.pop()
+        name = f"{maker.name} {output.name}"
+        if name in behind:
+            node.fail(f"{name} counts what it makes itself; correct inputs: or rate_clock:")
+        clock = feed(output, maker.clock, maker.rate_clock, maker.inputs)
+        if isinstance(clock, MadeClock):
+            made = parts[clock.part]
+            outputs = [each for each in made.family.outputs if clock.output in (each.name, each.pin)]
+            work += [(made, each, behind | {name}) for each in outputs]
+
+
+def _makers(family: Family) -> list[str]:
+    """The outputs and pins of a family that can be the clock of something."""
+    names = [name for output in family.outputs for name in (output.pin, output.name) if name]
+    return list(dict.fromkeys(names))
 
 
 def _refuse_missing_clock(node: Node, name: str, family: Family, grade: Grade) -> None:

@@ -3,11 +3,11 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final, Literal
+from typing import Final, Literal, assert_never
 
 from ..errors import Place
 from ..quantity import Clock, Duration
-from .part import Family, Grade, Mode, Port
+from .part import Family, Grade, Mode, Output, Port
 
 MOST_WAITS: Final = 255  # cycles of one access; what takes longer is not waited for on the bus
 
@@ -35,13 +35,31 @@ PartClock = FixedClock | BusClock
 
 @dataclass(frozen=True, slots=True)
 class MadeClock:
-    """A clock that another part of the board makes: one of its outputs, by name."""
+    """A clock that a part of the board makes: one of its outputs, by its name or that of its pin."""
 
     part: str
     output: str
 
 
 RateClock = FixedClock | BusClock | MadeClock
+
+
+def feed(
+    output: Output, clock: PartClock | None, rate_clock: RateClock | None, inputs: Mapping[str, RateClock]
+) -> RateClock | None:
+    """What an output of a part counts, from what the project file says of the part; None where it says nothing."""
+    if output.input in inputs:
+        return inputs[output.input]
+    match output.clock:
+        case "bus clock":
+            return BusClock(Fraction(1))
+        case "own clock":
+            return clock or rate_clock
+        case "rate clock":
+            return rate_clock
+        case "input":
+            return None
+    assert_never(output.clock)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +103,7 @@ class Part:
 
     `grade_stated` and `mode_stated` are false where the strictest is taken because nobody said. `hurts`
     marks an output that can hurt people or equipment. `waits` are wait cycles per access. `rate_clock` is what its bit
-    rate is made from, where that is not its own clock.
+    rate is made from, where that is not its own clock. `inputs` are what single pins count.
     """
 
     name: str
@@ -97,6 +115,7 @@ class Part:
     ports: Mapping[str, int]
     clock: PartClock | None
     rate_clock: RateClock | None
+    inputs: Mapping[str, RateClock]
     baud: int | None
     behind: Behind | None
     wires: Mapping[str, Wire]

@@ -113,6 +113,7 @@ class PartEntry:
     where: Where
     clock: PartClock | None
     rate_clock: RateClock | None
+    inputs: Mapping[str, RateClock]
     baud: int | None
     hurts: bool
     waits: int
@@ -379,6 +380,7 @@ def _part(entry: PartEntry, look_up: _LookUp) -> Part:
         ports=ports,
         clock=entry.clock,
         rate_clock=entry.rate_clock,
+        inputs=entry.inputs,
         baud=entry.baud,
         behind=behind,
         wires=wires,

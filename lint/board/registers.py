@@ -14,6 +14,7 @@ from .part import Evidence, Given, Number, Output, OutputClock, OutputKind, Patt
 ANY_VALUE: Final = Pattern(0, 0)
 POWER_ON: Final = "power on"  # what stands before the first write to a port
 OUTPUT_KEYS: Final = ("kind", "clock", "periods", "numbers")
+OUTPUT_MORE: Final = ("input", "pin", "given")
 _KINDS: tuple[OutputKind, ...] = get_args(OutputKind)
 _CLOCKS: tuple[OutputClock, ...] = get_args(OutputClock)
 _BITS = re.compile(r"[0-9a-f-]{8}")
@@ -90,10 +91,14 @@ def read_output(
     """What a part makes by counting; raises for a formula that names other numbers than are described."""
     numbers = tuple(_number(each, entry, known) for each, entry in fields["numbers"].mapping().items())
     kind, clock = fields["kind"].choice(_KINDS), fields["clock"].choice(_CLOCKS)
+    if clock == "input" and "input" not in fields:
+        fields["clock"].fail('key "input" is missing; add input: and the name of the pin')
     return Output(
         name=name,
         kind=next(value for value in _KINDS if value == kind),
         clock=next(value for value in _CLOCKS if value == clock),
+        input=fields["input"].text() if "input" in fields else "",
+        pin=fields["pin"].text() if "pin" in fields else "",
         periods=_formula(fields["periods"], frozenset(number.name for number in numbers)),
         numbers=numbers,
         given=read_given(fields.get("given"), known),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import assert_never
 
-from ..board import Evidence, Family, Grade, Number, Operation, Register
+from ..board import Evidence, Family, Grade, Mode, Number, Operation, Output, Register
 from ..board.part import Amount, BitTimes, Fixed, Given, LimitRow, OwnClocks, Pattern, Poll
 from ..quantity import Clock, Duration
 
@@ -62,6 +62,9 @@ def sections(sheet: Sheet) -> Iterator[Section]:
             for name, members in family.groups.items()
         ],
         "pairs": list(_pair(family)),
+        "modes, followed by what is written": [
+            Line(mode.name, {"": _when(mode)}, "", mode.evidence) for mode in family.set_by_writes
+        ],
         "polls": [Line(poll.name, {"": _poll(poll)}, "", poll.evidence) for poll in family.polls],
         "limits, judged by check": list(_limits(sheet)),
         "clock ratings, judged by check": list(_ratings(sheet)),
@@ -180,7 +183,12 @@ def _register(row: Register) -> str:
     at = "" if row.at is None else f" +{row.at}"
     bits = f", value %{_bits(row.pattern)}" if row.pattern.mask else ""
     behind = f", behind {', '.join(each.register for each in row.behind)}" if row.behind else ""
-    return f"write {' or '.join(row.ports)}{at}{bits}{_given(row.given)}{behind}"
+    takes = f", gets what {row.takes} holds" if row.takes else ""
+    return f"write {' or '.join(row.ports)}{at}{bits}{_given(row.given)}{behind}{takes}"
+
+
+def _when(mode: Mode) -> str:
+    return " or ".join(" and ".join(f"{g.register} %{_bits(g.pattern)}" for g in way) for way in mode.when)
 
 
 def _given(given: tuple[Given, ...]) -> str:
@@ -192,8 +200,15 @@ def _outputs(sheet: Sheet) -> Iterator[Line]:
         if sheet.grade is None or sheet.grade.name in row.grades:
             what = {"rate": "a bit is", "time": "lasts", "tone": "a wave is"}[row.kind]
             numbers = "; ".join(_made_of(made) for made in row.numbers)
-            text = f"{what} {row.periods.text} periods of the {row.clock}{_given(row.given)}"
+            pin = f", leaves by {row.pin}" if row.pin not in ("", row.name) else ""
+            text = f"{what} {row.periods.text} periods of {_counted(row)}{_given(row.given)}{pin}"
             yield Line(row.name, {"": text}, numbers, row.evidence)
+
+
+def _counted(row: Output) -> str:
+    if row.clock == "input":
+        return f"input {row.input}"
+    return f"the {row.clock}" + (f", or of input {row.input} if stated" if row.input else "")
 
 
 def _made_of(made: Number) -> str:

@@ -8,7 +8,9 @@ from fractions import Fraction
 from ..board import OutputKind
 from ..quantity import Clock, Duration
 from .base import Case, Finding, Holds, Open, Verdict
-from .follow import Followed, Kept, followed, goal, keep, place, said
+from .follow import Followed, Kept, followed, goal, named, place, said
+from .setting import Setting
+from .words import line
 
 Said = Callable[[Duration], str]
 
@@ -46,17 +48,17 @@ def _share(each: Followed, old: Clock, clock: Clock) -> Fraction:
 
 
 def _finding(case: Case, name: str, each: Followed, clock: Clock, told: Said, behind: str) -> Finding:
-    old, setting, counter = case.written_for, each.setting, each.counter
+    old = case.written_for
     assert old is not None
     ratio = each.at(clock).seconds / each.before(old).seconds
-    kept = keep(counter.output, dict(counter.numbers), 1 / ratio)
+    counter, kept = each.keep(1 / ratio)
     return Finding(
         name=name,
         severity="warning",
         place=place(case, counter),
         message=(
-            f"{each.name}: {said(setting, dict(setting.numbers))} makes {told(each.before(old))} at {old.text()} "
-            f"and {told(each.at(clock))} at {clock.text()}{behind}; {keeping(each, kept)}"
+            f"{each.name}: {each.said()} makes {told(each.before(old))} at {old.text()} "
+            f"and {told(each.at(clock))} at {clock.text()}{behind}; {keeping(each, counter, kept)}"
         ),
         subject=each.name,
         index=counter.index,
@@ -72,12 +74,12 @@ def _finding(case: Case, name: str, each: Followed, clock: Clock, told: Said, be
 NEAR = Fraction(1, 100)
 
 
-def keeping(each: Followed, kept: Kept | None) -> str:
-    """Which number would keep it, and how nearly."""
-    whose = f"of {each.through.part.name} {each.through.output.name} " if each.through else ""
-    if kept is None or kept.numbers == each.counter.numbers:
+def keeping(each: Followed, counter: Setting, kept: Kept | None) -> str:
+    """Which number of a divider would keep it, and how nearly."""
+    whose = f"of {named(counter)} " if each.through else ""
+    if kept is None or kept.numbers == counter.numbers:
         return f"no number {whose}keeps it"
-    numbers = said(each.counter, dict(kept.numbers))
+    numbers = said(counter, dict(kept.numbers))
     if kept.error == 0:
         return f"{numbers} {whose}keeps it"
     if kept.error <= NEAR:
@@ -95,12 +97,14 @@ def per_cent(share: Fraction) -> str:
 
 
 def rests(case: Case, each: Followed) -> Iterator[str]:
-    """What the figure rests on: the formula and its source, and where each byte was written."""
-    setting, part = each.setting, each.part
-    yield f"{each.output.periods.text} periods of the {each.output.clock}: {each.output.evidence.text}"
-    writers = {**setting.writers, **(each.through.writers if each.through else {})}
-    for register, index in writers.items():
-        origin = case.program.instructions[index].origin.place
-        yield f"{register} is written at {origin.path}:{origin.line}"
+    """What the figure rests on: the formulas and their sources, and where each byte was written."""
+    part = each.part
+    for setting in each.chain[::-1]:
+        output = setting.output
+        of = f"{named(setting)}: " if each.through else ""
+        counted = output.input if output.input in setting.part.inputs else f"the {output.clock}"
+        yield f"{of}{output.periods.text} periods of {counted}: {output.evidence.text}"
+        for register, index in setting.writers.items():
+            yield f"{of}{register} is written at {line(case.program, index)}"
     if not part.grade_stated and len(each.output.grades) < len(part.family.grades):
         yield f"no grade is stated for {part.name}: {part.grade.name} is taken"

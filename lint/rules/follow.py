@@ -8,7 +8,7 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import product
 
-from ..board import Board, BusClock, FixedClock, MadeClock, Number, Output, Part, RateClock, spread
+from ..board import Board, BusClock, FixedClock, MadeClock, Number, Output, Part, feed, spread
 from ..errors import Place
 from ..quantity import Clock, Duration
 from ..timing import Timings
@@ -21,12 +21,12 @@ from .setting import Setting, Unset, counted, settings
 class Followed:
     """An output that is set, over the clock it counts: so many `cycles` of the bus, or a time that stays.
 
-    `fixed` is that time, and `was` what it was before an oscillator of the board was turned. `through` is the setting
-    of the part that makes its clock, where another part does.
+    `fixed` is that time, and `was` what it was before an oscillator of the board was turned. `through` are the settings
+    of the dividers that make its clock, that which counts the bus or an oscillator first; empty where none does.
     """
 
     setting: Setting
-    through: Setting | None
+    through: tuple[Setting, ...]
     cycles: Fraction
     fixed: Duration
     was: Duration
@@ -57,9 +57,26 @@ class Followed:
         return Duration(clock.duration(self.cycles).seconds + self.was.seconds)
 
     @property
-    def counter(self) -> Setting:
-        """The setting to change where it has to last as long as before: that which counts the bus."""
-        return self.through or self.setting
+    def chain(self) -> tuple[Setting, ...]:
+        """Every divider, from the one that counts the bus to the one whose output it is."""
+        return (*self.through, self.setting)
+
+    def keep(self, factor: Fraction) -> tuple[Setting, Kept | None]:
+        """Which divider to change, and how, so that it counts `factor` times the periods of now.
+
+        The first of the chain, on which all others hang, as long as none of them comes nearer by a hundredth.
+        """
+        found = [(each, keep(each.output, dict(each.numbers), factor)) for each in self.chain]
+        made = [(each, kept) for each, kept in found if kept is not None]
+        if not made:
+            return self.chain[0], None
+        best = min(kept.error for _, kept in made)
+        return next((each, kept) for each, kept in made if kept.error <= best + Fraction(1, 100))
+
+    def said(self) -> str:
+        """The numbers of all dividers, its own first: "1000 behind 2000 of counter counter 0"."""
+        more = (f" behind {said(each, dict(each.numbers))} of {named(each)}" for each in self.through[::-1])
+        return said(self.setting, dict(self.setting.numbers)) + "".join(more)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +97,7 @@ class _Base:
     cycles: Fraction
     fixed: Fraction
     was: Fraction
-    through: Setting | None = None
+    through: tuple[Setting, ...] = ()
 
 
 def followed(case: Case) -> tuple[Followed | Unfollowed, ...]:
@@ -91,17 +108,25 @@ def followed(case: Case) -> tuple[Followed | Unfollowed, ...]:
 @lru_cache(maxsize=2)  # several rules ask for them
 def _all_followed(timings: Timings, board: Board) -> tuple[Followed | Unfollowed, ...]:
     found = settings(timings, board)
-    makers = {
-        (made.part, made.output) for part in board.parts if isinstance(made := part.rate_clock, MadeClock)
-    }
+    clocks = [
+        feed(each.output, each.part.clock, each.part.rate_clock, each.part.inputs)
+        for part in board.parts
+        for each in found.get(part.name, ())
+        if isinstance(each, Setting)
+    ]
+    makers = [clock for clock in clocks if isinstance(clock, MadeClock)]
     return tuple(
         made
         for part in board.parts
         for each in found.get(part.name, ())
-        # What only makes the clock of another part is judged there.
-        if (part.name, each.output.name) not in makers
+        # What makes the clock of another output that is set is judged there.
+        if not any(clock.part == part.name and _makes(each.output, clock) for clock in makers)
         for made in _followed(found, each)
     )
+
+
+def _makes(output: Output, clock: MadeClock) -> bool:
+    return clock.output in (output.name, output.pin)
 
 
 _Settings = Mapping[str, tuple[Setting | Unset, ...]]
@@ -111,9 +136,8 @@ def _followed(found: _Settings, each: Setting | Unset) -> Iterator[Followed | Un
     part, output = each.part, each.output
     bases = list(_bases(found, part, output))
     if not bases:
-        key = "rate_clock:" if output.clock == "rate clock" else "clock:"
         yield Unfollowed(
-            part, output, each.index, f"state {key} to know whether it follows the bus clock", True
+            part, output, each.index, f"state {_key(output)} to know whether it follows the bus clock", True
         )
     elif isinstance(each, Unset):
         moves = any(isinstance(base, str) or base.cycles for base in bases)
@@ -132,12 +156,20 @@ def _followed(found: _Settings, each: Setting | Unset) -> Iterator[Followed | Un
                 )
 
 
+def _key(output: Output) -> str:
+    """What to write in the project file to say what the output counts."""
+    match output.clock:
+        case "rate clock":
+            return "rate_clock:"
+        case "input":
+            return f"inputs: {{{output.input}: ...}}"
+        case _:
+            return "clock:"
+
+
 def _bases(found: _Settings, part: Part, output: Output) -> Iterator[_Base | str]:
     """What the output counts; a text where that is made by a part of which it is not known what it makes."""
-    if output.clock == "bus clock":
-        yield _Base(Fraction(1), Fraction(0), Fraction(0))
-        return
-    clock: RateClock | None = part.rate_clock if output.clock == "rate clock" else part.clock
+    clock = feed(output, part.clock, part.rate_clock, part.inputs)
     match clock:
         case None:
             return
@@ -145,23 +177,28 @@ def _bases(found: _Settings, part: Part, output: Output) -> Iterator[_Base | str
             yield _Base(Fraction(0), 1 / now.hz, 1 / (was or now).hz)
         case BusClock(times):
             yield _Base(1 / times, Fraction(0), Fraction(0))
-        case MadeClock(maker, name):
-            yield from _made(found, maker, name)
+        case MadeClock():
+            yield from _made(found, clock)
 
 
-def _made(found: _Settings, maker: str, name: str) -> Iterator[_Base | str]:
-    for each in found.get(maker, ()):
-        if each.output.name != name:
-            continue
+def _made(found: _Settings, clock: MadeClock) -> Iterator[_Base | str]:
+    own = [each for each in found.get(clock.part, ()) if _makes(each.output, clock)]
+    if not own:
+        yield f"{clock.part} {clock.output} makes its clock, and no write is seen that sets it"
+    for each in own:
         if isinstance(each, Unset):
-            yield f"{maker} {name} makes its clock: {each.reason}"
+            yield f"{clock.part} {clock.output} makes its clock: {each.reason}"
             continue
-        for base in _bases(found, each.part, each.output):
+        bases = list(_bases(found, each.part, each.output))
+        if not bases:
+            yield f"{clock.part} {clock.output} makes its clock: state {_key(each.output)} of {clock.part}"
+        for base in bases:
             if isinstance(base, str):
                 yield base
             else:
                 periods = each.periods
-                yield _Base(periods * base.cycles, periods * base.fixed, periods * base.was, each)
+                through = (*base.through, each)
+                yield _Base(periods * base.cycles, periods * base.fixed, periods * base.was, through)
 
 
 # -- the number that keeps it --------------------------------------------------------------------------------
@@ -281,6 +318,11 @@ def goal(case: Case, setting: Setting, kept: Kept) -> NumberGoal:
         ),
         changed.keys() <= found.keys(),
     )
+
+
+def named(setting: Setting) -> str:
+    """A divider by its part and its output."""
+    return f"{setting.part.name} {setting.output.name}"
 
 
 def said(setting: Setting, numbers: Mapping[str, int]) -> str:

@@ -11,7 +11,7 @@ from ..errors import Place
 from ..quantity import Clock, Duration
 from .base import Case
 from .changes import NEAR
-from .follow import Followed, Unfollowed, followed, keep, place, said
+from .follow import Followed, Unfollowed, followed, named, place, said
 from .hurting import pulses
 from .rate_off import rate_text
 from .time_out_changes import time_outs
@@ -63,11 +63,10 @@ class Pace:
         if self.made is None:
             return ""
         before = old.duration(self.cycles).seconds + self.was.seconds
-        counter = self.made.counter
-        kept = keep(counter.output, dict(counter.numbers), before / self.at(clock).seconds)
+        counter, kept = self.made.keep(before / self.at(clock).seconds)
         if kept is None or kept.error > NEAR:
             return "none"
-        return said(counter, dict(kept.numbers))
+        return said(counter, dict(kept.numbers)) + (f" of {named(counter)}" if self.made.through else "")
 
 
 def paces(case: Case) -> Iterator[Pace | Unfollowed]:
@@ -79,8 +78,8 @@ def paces(case: Case) -> Iterator[Pace | Unfollowed]:
         yield Pace(
             each.output.kind,
             each.name,
-            said(each.setting, dict(each.setting.numbers)),
-            place(case, each.counter),
+            each.said(),
+            place(case, each.chain[0]),
             each.cycles,
             each.fixed,
             each.was,

@@ -9,7 +9,7 @@ from typing import Final
 from ..quantity import Clock, Duration
 from .base import Case, Finding, Holds, Open, Rule, Severity, Verdict
 from .changes import keeping, per_cent, rests
-from .follow import Followed, Unfollowed, followed, goal, keep, place, said
+from .follow import Followed, Unfollowed, followed, goal, place
 
 # Share of each side, and what a receiver that takes 16 samples a bit stands in all: 8 data bits, no parity. Microchip
 # AVR USART documentation, "Recommended maximum receiver baud rate error, normal speed": -4.64 to +4.58 %, 2.0 % for
@@ -72,27 +72,27 @@ def _verdict(case: Case, each: Followed, want: Fraction) -> Verdict:
         return Holds(each.name, each.at(clock), Duration(1 / want), None)
     lost = not SLOWEST <= off <= FASTEST
     severity: Severity = "error" if lost and each.part.baud is not None else "warning"
-    kept = keep(each.counter.output, dict(each.counter.numbers), 1 / (want * each.at(clock).seconds))
+    counter, kept = each.keep(1 / (want * each.at(clock).seconds))
     allowed = "no receiver takes more than 4.6 %" if lost else "2 % is the share of one side"
     old = case.written_for
     before = old is not None and abs(error(1 / each.before(old).seconds, want)) > TOLERANCE
     return Finding(
         name=RULE.name,
         severity=severity,
-        place=place(case, each.counter),
+        place=place(case, counter),
         message=(
-            f"{each.name}: {said(each.setting, dict(each.setting.numbers))} makes {rate_text(each.at(clock))} at "
+            f"{each.name}: {each.said()} makes {rate_text(each.at(clock))} at "
             f"{clock.text()}, {per_cent(off)} {'fast' if off > 0 else 'slow'} for {number(want)}; {allowed}; "
-            f"{keeping(each, kept)}"
+            f"{keeping(each, counter, kept)}"
         ),
         subject=each.name,
-        index=each.counter.index,
+        index=counter.index,
         notes=(*rests(case, each), *["off at the old clock as well"] * before),
         measured=each.at(clock),
         limit=Duration(1 / want),
         clock=clock,
         short_before=before,
-        goal=goal(case, each.counter, kept) if kept is not None and kept.error <= TOLERANCE else None,
+        goal=goal(case, counter, kept) if kept is not None and kept.error <= TOLERANCE else None,
     )
 
 

@@ -12,7 +12,7 @@ from ..timing import Context, Exact, Formula, Range, Unknown
 from ..timing.wording import total
 from .access_too_soon import after
 from .base import Case, Open
-from .follow import Followed, followed, place, said
+from .follow import Followed, followed, place
 from .frame import frames
 from .margin import Kind, Line, Margin
 from .over_rating import place_of
@@ -206,9 +206,9 @@ def _rates(case: Case) -> Iterator[Margin | Open]:
         shortest, longest = 1 / want / (1 + TOLERANCE), 1 / want / (1 - TOLERANCE)
         yield Margin(
             "rate",
-            f"{each.name} with {said(each.setting, dict(each.setting.numbers))}",
+            f"{each.name} with {each.said()}",
             f"{number(want)} baud to {TOLERANCE * 100} %",
-            place(case, each.counter),
+            place(case, each.chain[0]),
             each.cycles,
             Duration(each.fixed.seconds - shortest),
             (Fraction(0), Duration(1 / want)),

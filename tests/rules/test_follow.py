@@ -118,7 +118,8 @@ HERE:   JR HERE
     # 2 MHz / 16 / 13 / 64 are 150.24 baud.
     (found,) = judge(rate_off, text, "4 MHz", cpu="z80", board=board)
     assert found.message == (
-        "line bit rate: 64 makes 300.481 baud at 4 MHz, 100 % fast for 150; no receiver takes more than 4.6 %; "
+        "line bit rate: 64 behind N 13, P 16 of ctc timer 0 makes 300.481 baud at 4 MHz, 100 % fast for 150; "
+        "no receiver takes more than 4.6 %; "
         "N 26, P 16 of ctc timer 0 keeps it to 0.16 %"
     )
     assert [(each.index, each.byte) for each in found.goal.constants] == [(2, 26)]

@@ -166,8 +166,8 @@ HERE    BRA HERE
     (found,) = judge(rate_off, text, "4 MHz", board=board)
     # 2 MHz / 13 / 16 are 9615.38 baud.
     assert found.message == (
-        "line bit rate: 16 behind 13 of pit counter 2 by its low byte makes 19230.8 baud at 4 MHz, 100 % fast for 9600; "
-        "no receiver takes more than 4.6 %; 26 of pit counter 2 by its low byte keeps it to 0.16 %"
+        "line bit rate: 16 behind 13 of pit counter 2 by its low byte makes 19230.8 baud at 4 MHz, "
+        "100 % fast for 9600; no receiver takes more than 4.6 %; 26 of pit counter 2 by its low byte keeps it to 0.16 %"
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import ceil, prod
 
@@ -61,13 +61,6 @@ class PadStep:
     made: tuple[Pad, ...]
     shown: tuple[Pad, ...]
     left: tuple[Left, ...]
-
-    @property
-    def edits(self) -> Mapping[str, list[Edit]]:
-        found: dict[str, list[Edit]] = {}
-        for pad in self.made:
-            found.setdefault(pad.path, []).append(pad.edit)
-        return found
 
 
 def pad_step(chain: Chain, clock: Clock, written_for: Clock | None, keep: Kept | None) -> PadStep:

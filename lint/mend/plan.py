@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -11,9 +11,10 @@ from ..source import Edit
 from ..timing import Wait, waits
 from .clocksymbol import ClockSymbol
 from .edited import Texts, again, changes, made
-from .fault import new_problem
-from .goal import Goal, Key, Wanted, goals, key
+from .fault import new_problem, out_of_reach
+from .goal import Key, goals, key
 from .keep import kept
+from .lengthen import Line, Longer, lengthened, line_of
 from .maker import Retimed, edits_of, pads_of
 from .model import Left, Mend, Plan
 from .options import Options
@@ -22,7 +23,8 @@ from .padding import Padding, moved
 from .reach import reach
 from .retiming import open_counts, retimings, time_outs
 from .scale import Scale
-from .unit import units
+from .spoilt import spoilt
+from .unit import Unit, units
 
 # Pads can make room for others to be seen as needed; after this many rounds the rest is left.
 _MOST_ROUNDS: Final = 8
@@ -33,12 +35,25 @@ def plan(chain: Chain, options: Options) -> Plan:
 
     Every mend that would be written has been through the whole chain again on the edited text.
     """
-    return _Planner(chain, options).plan()
+    long, short = frozenset[Line](), frozenset[Line]()
+    while True:
+        planner = _Planner(chain, options, long, short)
+        found = planner.plan()
+        more, spared = planner.far - long - short, planner.spared()
+        if not more and not spared:
+            return found
+        long, short = (long | more) - spared, short | spared
 
 
 class _Planner:
-    def __init__(self, chain: Chain, options: Options) -> None:
+    """Plans once. Branches at the lines `long` are made long first; those at `short` are not."""
+
+    def __init__(self, chain: Chain, options: Options, long: frozenset[Line], short: frozenset[Line]) -> None:
         self.chain = chain
+        # Branches that were made long, those that can't be, and all that some mend would put out of reach.
+        self.longer: tuple[Longer, ...] = ()
+        self.stuck: dict[Line, str] = dict.fromkeys(short, "it would be long for nothing")
+        self.far: frozenset[Line] = frozenset()
         self.options = options
         self.texts = Texts.of(chain)
         self.mends: list[Mend] = []
@@ -46,10 +61,12 @@ class _Planner:
         # Files whose notes have to be there before counts in other files change, should the run be cut short.
         self.first: set[str] = set()
         self.retimed: frozenset[int] = frozenset()
-        self.goals: Mapping[Key, Goal] = {}
+        self.goals = goals(chain, options.clock, options.written_for, options.within)
         self.symbol: ClockSymbol | None = None
         old = options.written_for
         self.keep = kept(chain, old) if options.keep_gaps and old is not None else None
+        if long:
+            self._lengthen(long)
 
     def plan(self) -> Plan:
         if self.options.only != "pad":
@@ -68,6 +85,34 @@ class _Planner:
             {path: self.texts.original[path] for path in changed},
             {path: changed[path] for path in sorted(changed, key=lambda path: path not in self.first)},
         )
+
+    # -- branches --------------------------------------------------------------------------------------------
+
+    def _lengthen(self, lines: frozenset[Line]) -> None:
+        found = lengthened(self.chain, lines)
+        self.longer, self.chain = found.branches, found.chain
+        self.mends += found.mends
+        self.stuck |= found.stuck
+        self.texts.current |= {source.name: source.data for source in found.chain.program.files}
+        self._padded(found.paddings)
+
+    def spared(self) -> frozenset[Line]:
+        """Branches that were made long, and would reach their targets in the text as it now is if they were not."""
+        return frozenset(each.line for each in self.longer if not each.needed(self.chain))
+
+    def _fault(self, after: Chain, paddings: Sequence[Padding]) -> str:
+        """Why an edited text would not do; a branch that no longer reaches is made long in the next plan."""
+        for index in out_of_reach(self.chain, after, paddings):
+            instruction = self.chain.program.instructions[index]
+            path, line = line_of(instruction)
+            given = path, self.texts.original_line(path, line)
+            if given in self.stuck:
+                return f"{instruction.mnemonic} in line {given[1]} would not reach its target: {self.stuck[given]}"
+            # By a clock symbol every byte stays at the old clock: no branch is made long.
+            if self.options.by_symbol is None:
+                self.far |= {given}
+        fault = new_problem(self.chain, after, paddings)
+        return fault or spoilt(self.chain, after, paddings, self.goals if self.symbol is None else {})
 
     def _scale(self, name: str) -> None:
         """Counts by a clock symbol, for every clock; pads then look at the fastest one."""
@@ -89,7 +134,6 @@ class _Planner:
             closed |= {key(wait) for wait in waits(self.chain.timings) if self._leads_to(wait, entry)}
         self.left += time_outs(self.chain, clock, old)
         self.left += open_counts(self.chain, clock, old)
-        self.goals = goals(self.chain, clock, old, self.options.within)
         while True:
             waiting = {name: goal for name, goal in self.goals.items() if name not in closed}
             found = retimings(self.chain, clock, old, waiting, self.retimed)
@@ -99,7 +143,6 @@ class _Planner:
             paddings = self._made_together([each for _, each in ready])
             closed |= {key(wait) for wait, _ in ready}
             closed = {(kind, moved(at, paddings)) for kind, at in closed}
-            self.goals = {(kind, moved(at, paddings)): goal for (kind, at), goal in self.goals.items()}
 
     def _units(self) -> list[int]:
         """Changes the routines whose unit is kept, one by one; their entries."""
@@ -107,13 +150,15 @@ class _Planner:
         clock, old, within = self.options.clock, self.options.written_for, self.options.within
         while True:
             found = units(self.chain, clock, old, within)
-            unit = next((each for each in found if each.entry not in entries), None)
+            unit = next(
+                (each for each in found if each.entry not in entries and not self._slower(each)), None
+            )
             if unit is None:
                 return entries
             edited = made(self.texts.current, self.chain, unit.edits)
             after = again(self.chain, edited)
             good = self.options.wanted(unit.evidence.grade) and unit.lasts_in(after)
-            chosen = good and not new_problem(self.chain, after)
+            chosen = good and not self._fault(after, unit.paddings)
             self.mends.append(
                 Mend(
                     "retime",
@@ -132,6 +177,11 @@ class _Planner:
                 entries = [moved(entry, unit.paddings) for entry in entries]
                 self.texts.current, self.chain = edited, after
             entries.append(unit.entry)
+
+    def _slower(self, unit: Unit) -> bool:
+        """Whether a branch of the routine was made long: what it took before is not known from it any more."""
+        nodes = self.chain.graph.reachable(unit.entry)
+        return any(each.index in nodes for each in self.longer)
 
     def _leads_to(self, wait: Wait, entry: int) -> bool:
         call = self.chain.graph.calls.get(wait.index) if wait.kind == "call" else None
@@ -161,8 +211,10 @@ class _Planner:
         self._padded(paddings)
         return paddings
 
-    def _padded(self, paddings: list[Padding]) -> None:
+    def _padded(self, paddings: Sequence[Padding]) -> None:
         self.keep = self.keep.moved(paddings) if self.keep else None
+        self.goals = {(kind, moved(at, paddings)): goal for (kind, at), goal in self.goals.items()}
+        self.longer = tuple(each.moved(paddings) for each in self.longer)
 
     def _confirmed(self, chosen: list[Retimed]) -> list[Retimed]:
         """Those that, all made together, last what they were solved for when the edited text is counted again."""
@@ -171,24 +223,13 @@ class _Planner:
             wrong = [each for each in chosen if not each.lasts_in(edited, chosen)]
             reason = "counted again on the edited text it does not last what it was solved for"
             if not wrong:
-                reason = new_problem(self.chain, edited) or self._spoilt(edited, chosen)
+                reason = self._fault(edited, pads_of(chosen))
                 if not reason:
                     return chosen
-                wrong = [each for each in chosen if new_problem(self.chain, self._edited([each]))] or chosen
+                wrong = [e for e in chosen if self._fault(self._edited([e]), pads_of([e]))] or chosen
             self.left += [self._given(Left(each.subject, each.place, reason)) for each in wrong]
             chosen = [each for each in chosen if each not in wrong]
         return []
-
-    def _spoilt(self, edited: Chain, chosen: list[Retimed]) -> str:
-        """A wait that lasts what it has to, and would not any more: it shares a count with one that is changed."""
-        paddings = pads_of(chosen)
-        after = {key(wait): wait.cycles for wait in waits(edited.timings)}
-        for wait in waits(self.chain.timings):
-            goal = self.goals.get(key(wait))
-            lasts = after.get((wait.kind, moved(wait.index, paddings)), 0)
-            if isinstance(goal, Wanted) and goal.met(wait.cycles) and not goal.met(lasts):
-                return f"{wait.name} lasts what it has to, and would then last {lasts} cycles"
-        return ""
 
     def _edited(self, chosen: list[Retimed]) -> Chain:
         return again(self.chain, made(self.texts.current, self.chain, edits_of(chosen)))
@@ -213,23 +254,45 @@ class _Planner:
     # -- pads ------------------------------------------------------------------------------------------------
 
     def _pad(self) -> None:
-        given = self.chain
         self.left += self.keep.left if self.keep else ()
+        refused: set[Left] = set()
         for _ in range(_MOST_ROUNDS):
             step = pad_step(self._at_clock(), self.options.clock, self.options.written_for, self.keep)
-            if not step.made:
-                self.left += map(self._given, step.left)
+            known = {(left.subject, left.place) for left in refused}
+            pads = [pad for pad in step.made if (pad.subject, self.texts.given(pad.place)) not in known]
+            pads, faults = self._acceptable(pads)
+            refused |= set(faults)
+            if not pads:
+                self.left += [*map(self._given, step.left), *refused]
                 self._note_pads(step.shown, False)
                 return
-            edited = made(self.texts.current, self.chain, self._placed(step.edits))
-            after = again(self.chain, edited)
-            fault = new_problem(given, after)
-            if fault:
-                self.left += [self._given(Left(pad.subject, pad.place, fault)) for pad in step.made]
-                return
-            self._note_pads(step.made, True)
-            self.texts.current, self.chain = edited, after
-            self._padded([pad.padding for pad in step.made])
+            self._note_pads(pads, True)
+            self.texts.current = self._padded_text(pads)
+            self.chain = again(self.chain, self.texts.current)
+            self._padded([pad.padding for pad in pads])
+
+    def _acceptable(self, pads: list[Pad]) -> tuple[list[Pad], list[Left]]:
+        """Those pads that do no harm together, and why the others are left."""
+        if not pads or not self._harm(pads):
+            return pads, []
+        good: list[Pad] = []
+        left: list[Left] = []
+        for pad in pads:
+            harm = self._harm([*good, pad])
+            if harm:
+                left.append(self._given(Left(pad.subject, pad.place, f"{pad.reason}; {harm}")))
+            else:
+                good.append(pad)
+        return good, left
+
+    def _harm(self, pads: list[Pad]) -> str:
+        return self._fault(again(self.chain, self._padded_text(pads)), [pad.padding for pad in pads])
+
+    def _padded_text(self, pads: list[Pad]) -> dict[str, bytes]:
+        edits: dict[str, list[Edit]] = {}
+        for pad in pads:
+            edits.setdefault(pad.path, []).append(pad.edit)
+        return made(self.texts.current, self.chain, self._placed(edits))
 
     def _at_clock(self) -> Chain:
         """The program at the clock that is mended for."""

@@ -105,7 +105,7 @@ class Scale:
             return [(each, f"at {self._old.text()} its bytes would be others") for each in chosen]
         for clock in self._clocks:
             there = self._at(base, texts, clock)
-            fault = new_problem(self.chain, there)
+            fault = new_problem(self.chain, there, pads_of(together))
             if fault:
                 return [(each, fault) for each in chosen]
             wrong = [e for e in chosen if not e.retimed.lasts_in(there, together, e.cycles[clock])]

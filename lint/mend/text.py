@@ -9,6 +9,8 @@ from ..source import Edit, Source, Span, Statement
 from .filler import Filler
 
 _LINE_ENDS = (b"\r\n", b"\r", b"\n")
+# Stands for text that keeps its case.
+_KEPT = "\0"
 
 
 def replaced(source: Source, span: Span, text: str) -> list[Edit]:
@@ -117,6 +119,37 @@ def around(
         *replaced(source, Span(operation.start, operand.end), first.decode(source.encoding)),
         Edit(whole.end, whole.end, line + newline if end else newline + line),
     ]
+
+
+def instead(
+    instruction: Instruction, lines: list[tuple[str, str, str, str]], kept: tuple[Span, str] | None
+) -> list[Edit]:
+    """Other instructions in place of one: each a word and its operand in three parts, the second of which is not cased.
+
+    With `kept` the instruction stays, with other text for that part of its operand, and they stand behind it. Labels
+    and the comment of its line stay where they are.
+    """
+    source, statement = instruction.origin.source, instruction.origin.statement
+    operation, operand = statement.operation, statement.operand
+    assert operation is not None
+    assert operand is not None
+    written = [
+        next(_lines(source, statement, [(word, before + _KEPT + behind)], "")).replace(
+            _KEPT.encode(), given.encode(source.encoding)
+        )
+        for word, before, given, behind in lines
+    ]
+    if kept is not None:
+        edits = replaced(source, *kept)
+    else:
+        edits = replaced(source, Span(operation.start, operand.end), written.pop(0).decode(source.encoding))
+    if written:
+        whole = source.lines[statement.line - 1]
+        end = _line_end(source, whole)
+        newline = end or _usual_line_end(source)
+        block = newline.join(_lead(source, statement) + line for line in written)
+        edits.append(Edit(whole.end, whole.end, block + newline if end else newline + block))
+    return edits
 
 
 def _label_mark(source: Source, near: Statement) -> bytes:

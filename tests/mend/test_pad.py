@@ -166,26 +166,6 @@ def test_code_that_would_grow_over_what_is_behind_it_is_left(mend):
     assert "grow over" in mended.left[0][1]
 
 
-def test_a_branch_that_would_get_out_of_reach_is_left(mend):
-    filler = "        LDD   >$40\n" * 39  # 117 bytes
-    text = f"""\
-PANEL   EQU   $9000
-        ORG   $C000
-MAIN    LDX   #3
-FILL    STA   PANEL
-        LEAX  -1,X
-        STA   PANEL
-{filler}        BNE   FILL
-        CLRA
-        RTS
-        END   MAIN
-"""
-    # STA 3, LEAX 2, STA 3, 117 bytes and BNE 2: 127 of 128 that a short branch reaches back.
-    mended = mend(text, "2 MHz", "1 MHz", board=PANEL, states=0)
-    assert mended.mends == []
-    assert "the edited text would not do" in mended.left[0][1]
-
-
 GAPS = """\
 PORT    EQU   $9000
         ORG   $C000

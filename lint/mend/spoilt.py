@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from ..chain import Chain
-from ..timing import Timings, timed_loops, waits
+from ..timing import Exact, Timings, timed_loops, waits
 from .fault import Places
 from .goal import Goal, Key, Wanted, key
 from .padding import Padding, moved
@@ -13,13 +13,25 @@ from .padding import Padding, moved
 
 def spoilt(before: Chain, after: Chain, paddings: Sequence[Padding], goals: Mapping[Key, Goal]) -> str:
     """What would not last any more what it lasts now and has to; an empty text where nothing does."""
-    lasts = {key(wait): wait.cycles for wait in waits(after.timings)}
+    lasts = _lasting(after.timings)
     for wait in waits(before.timings):
         goal = goals.get(key(wait))
         now = lasts.get((wait.kind, moved(wait.index, paddings)), 0)
         if isinstance(goal, Wanted) and goal.met(wait.cycles) and not goal.met(now):
             return f"{wait.name} lasts what it has to, and would then last {now} cycles"
     return _moved_across(before, after, paddings)
+
+
+def _lasting(timings: Timings) -> Mapping[Key, int]:
+    """How long each wait lasts, and each loop, call and routine: one that was a wait may be part of another by then."""
+    found: dict[Key, int] = {}
+    for loop in timings.loops:
+        if isinstance(loop.total, Exact):
+            found["loop", loop.head] = loop.total.cycles
+    for routine in timings.routines:
+        if isinstance(routine.total, Exact):
+            found["routine", routine.entry.index] = routine.total.cycles
+    return found | {key(wait): wait.cycles for wait in waits(timings)}
 
 
 def _moved_across(before: Chain, after: Chain, paddings: Sequence[Padding]) -> str:

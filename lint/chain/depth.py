@@ -12,8 +12,8 @@ T = TypeVar("T")
 _FRAMES: Final = 200_000
 # Only reserved: the system gives out the pages when a program really is that deep.
 _STACK: Final = 512 * 1024 * 1024
-# Most of what an analysis makes is kept or goes by itself: with the usual threshold a third of the time goes to cycles.
-_COLLECTED: Final = (20_000, 20, 20)
+# What an analysis makes is kept or goes by itself: looking for cycles among it would take a fourth of the time.
+_COLLECTED: Final = (1_000_000, 20, 20)
 
 
 def with_room(work: Callable[[], T]) -> T:

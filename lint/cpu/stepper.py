@@ -1,29 +1,43 @@
-"""Terms of one input as a function in Python, for those that nothing solves and that are tried value by value."""
+"""Terms of few inputs as a function in Python, for those that nothing solves and that are tried value by value."""
 
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Final
 
 from .term import Input, Op, Term, inputs
 
+Stepper = Callable[..., tuple[int, ...]]
 
-def stepper(terms: tuple[Term, ...], of: Input) -> Callable[[int], tuple[int, ...]] | None:
-    """A function from the value of `of` to the terms' values, or None where they hold another input."""
-    if inputs(terms) - {of}:
+
+def stepper(terms: tuple[Term, ...], *of: Input) -> Stepper | None:
+    """A function from the values of `of` to the terms' values, or None where they hold another input.
+
+    Terms of the same form give the same function, whatever inputs they are made of.
+    """
+    if inputs(terms).difference(of):
         return None
-    text = "lambda k: (" + "".join(_python(term) + "," for term in terms) + ")"
-    made: Callable[[int], tuple[int, ...]] = eval(text, {"__builtins__": {}})
+    names = {given: f"i{place}" for place, given in enumerate(of)}
+    return _made(
+        f"lambda {', '.join(names.values())}: ({''.join(_python(term, names) + ',' for term in terms)})"
+    )
+
+
+@lru_cache(maxsize=4096)
+def _made(text: str) -> Stepper:
+    made: Stepper = eval(text, {"__builtins__": {}})
     return made
 
 
-def _python(a: Term) -> str:
-    parts = [str(a.constant)]
-    for part, factor in a.parts:
-        parts.append(f"{factor}*{'k' if isinstance(part, Input) else _python_op(part)}")
-    return "(" + "+".join(parts) + ")"
+def _python(a: Term, names: dict[Input, str]) -> str:
+    parts = [
+        f"{factor}*{names[part] if isinstance(part, Input) else _python_op(part, names)}"
+        for part, factor in a.parts
+    ]
+    return f"({'+'.join([str(a.constant), *sorted(parts)])})"
 
 
-def _python_op(part: Op) -> str:
-    args = [_python(x) for x in part.args]
+def _python_op(part: Op, names: dict[Input, str]) -> str:
+    args = [_python(x, names) for x in part.args]
     match part.name:
         case "wrap":
             return f"({args[0]}&{(1 << part.numbers[0]) - 1})"

@@ -114,23 +114,32 @@ def _held(name: str, scope: int, width: int) -> Term:
     return term.atom(Input(Held(name, scope), 0, (1 << width) - 1))
 
 
-def resolver(scope: int, at: State) -> term.Replace:
-    """What puts the values of the state `at` in for the inputs of `scope`."""
+class _Resolver:
+    """A class and no function, which could only hold itself in a cycle: states are many and must go by themselves."""
 
-    def replace(given: Input) -> Term | None:
+    __slots__ = ("_at", "_scope")
+
+    def __init__(self, scope: int, at: State) -> None:
+        self._scope = scope
+        self._at = at
+
+    def __call__(self, given: Input) -> Term | None:
         match given.origin:
-            case Held(name=name, scope=of) if of == scope:
-                return at.get(name)
-            case Cell(address=place, scope=of) if of == scope:
-                return at.byte(term.number(place))
+            case Held(name=name, scope=of) if of == self._scope:
+                return self._at.get(name)
+            case Cell(address=place, scope=of) if of == self._scope:
+                return self._at.byte(term.number(place))
             case Slot(address=place, scope=of):
-                inner = term.substitute(place, replace)
-                if of == scope:
-                    return at.byte(inner)
+                inner = term.substitute(place, self)
+                if of == self._scope:
+                    return self._at.byte(inner)
                 return None if inner == place else term.atom(Input(Slot(inner, of), 0, 255))
         return None
 
-    return replace
+
+def resolver(scope: int, at: State) -> term.Replace:
+    """What puts the values of the state `at` in for the inputs of `scope`."""
+    return _Resolver(scope, at)
 
 
 def resolve(value: Term, scope: int, at: State) -> Term:

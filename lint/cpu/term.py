@@ -11,8 +11,8 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import count
-from typing import Final
-from weakref import WeakValueDictionary
+from typing import Final, Generic, TypeVar
+from weakref import ReferenceType, ref
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,20 +74,22 @@ class Input:
     up cost nothing. `rank` puts them in an order that does not change from run to run.
     """
 
-    __slots__ = ("__weakref__", "high", "low", "origin", "rank")
+    __slots__ = ("__weakref__", "_term", "high", "low", "origin", "rank")
 
     origin: Origin
     low: int
     high: int
     rank: int
+    _term: ReferenceType[Term] | None
 
     def __new__(cls, origin: Origin, low: int, high: int) -> Input:
         key = (origin, low, high)
-        made = _INPUTS.get(key)
+        made = _INPUTS.find(key)
         if made is None:
             made = super().__new__(cls)
             made.origin, made.low, made.high, made.rank = origin, low, high, next(_ranks)
-            _INPUTS[key] = made
+            made._term = None
+            _INPUTS.keep(key, made)
         return made
 
     def __repr__(self) -> str:
@@ -97,7 +99,7 @@ class Input:
 class Op:
     """An atom made from other terms by an operation that is not linear."""
 
-    __slots__ = ("__weakref__", "args", "high", "low", "name", "numbers", "rank")
+    __slots__ = ("__weakref__", "_term", "args", "high", "low", "name", "numbers", "rank")
 
     name: str
     args: tuple[Term, ...]
@@ -105,17 +107,19 @@ class Op:
     low: int
     high: int
     rank: int
+    _term: ReferenceType[Term] | None
 
     def __new__(
         cls, name: str, args: tuple[Term, ...], low: int, high: int, numbers: tuple[int, ...] = ()
     ) -> Op:
         key = (name, args, numbers)
-        made = _OPS.get(key)
+        made = _OPS.find(key)
         if made is None:
             made = super().__new__(cls)
             made.name, made.args, made.numbers = name, args, numbers
             made.low, made.high, made.rank = low, high, next(_ranks)
-            _OPS[key] = made
+            made._term = None
+            _OPS.keep(key, made)
         return made
 
     def __repr__(self) -> str:
@@ -127,25 +131,32 @@ Atom = Input | Op
 
 
 class Term:
-    """`constant` + the sum of coefficient * atom; atoms appear once, none with coefficient 0."""
+    """`constant` + the sum of coefficient * atom; atoms appear once, none with coefficient 0.
 
-    __slots__ = ("__weakref__", "_inputs", "bounds", "constant", "parts", "rank")
+    `value` is the integer where it is a constant, `atom` the atom where it is exactly one.
+    """
+
+    __slots__ = ("__weakref__", "_inputs", "atom", "bounds", "constant", "parts", "rank", "value")
 
     constant: int
     parts: frozenset[tuple[Atom, int]]
     bounds: tuple[int, int]  # least and greatest value, atom by atom: their relations are not used
+    value: int | None
+    atom: Atom | None
     rank: int
     _inputs: frozenset[Input] | None
 
     def __new__(cls, constant: int, parts: frozenset[tuple[Atom, int]] = frozenset()) -> Term:
         key = (constant, parts)
-        made = _TERMS.get(key)
+        made = _TERMS.find(key)
         if made is None:
             made = super().__new__(cls)
             made.constant, made.parts, made.rank = constant, parts, next(_ranks)
             made.bounds = _bounds(constant, parts)
+            made.value = None if parts else constant
+            made.atom = None if constant else _single(parts)
             made._inputs = None
-            _TERMS[key] = made
+            _TERMS.keep(key, made)
         return made
 
     def __repr__(self) -> str:
@@ -159,18 +170,12 @@ class Term:
             self._inputs = frozenset[Input]().union(*(_inputs(part) for part, _ in self.parts))
         return self._inputs
 
-    @property
-    def value(self) -> int | None:
-        """The integer, where the term is a constant."""
-        return None if self.parts else self.constant
 
-    @property
-    def atom(self) -> Atom | None:
-        """The atom, where the term is exactly one atom."""
-        if self.constant == 0 and len(self.parts) == 1:
-            ((atom, factor),) = self.parts
-            return atom if factor == 1 else None
+def _single(parts: frozenset[tuple[Atom, int]]) -> Atom | None:
+    if len(parts) != 1:
         return None
+    ((part, factor),) = parts
+    return part if factor == 1 else None
 
 
 def _bounds(constant: int, parts: frozenset[tuple[Atom, int]]) -> tuple[int, int]:
@@ -186,9 +191,40 @@ def _bounds(constant: int, parts: frozenset[tuple[Atom, int]]) -> tuple[int, int
 
 
 _ranks: Final = count()
-_INPUTS: Final[WeakValueDictionary[tuple[Origin, int, int], Input]] = WeakValueDictionary()
-_OPS: Final[WeakValueDictionary[tuple[str, tuple[Term, ...], tuple[int, ...]], Op]] = WeakValueDictionary()
-_TERMS: Final[WeakValueDictionary[tuple[int, frozenset[tuple[Atom, int]]], Term]] = WeakValueDictionary()
+
+K = TypeVar("K")
+V = TypeVar("V")
+
+_ROOM: Final = 1 << 14
+
+
+class _Kept(Generic[K, V]):
+    """What was made, by what it was made of, as long as somebody holds it."""
+
+    def __init__(self) -> None:
+        self._made: dict[K, ReferenceType[V]] = {}
+        self._room = _ROOM
+
+    def find(self, key: K) -> V | None:
+        held = self._made.get(key)
+        return None if held is None else held()
+
+    def keep(self, key: K, made: V) -> None:
+        self._made[key] = ref(made)
+        if len(self._made) > self._room:
+            self._sweep()
+
+    def _sweep(self) -> None:
+        """Takes out what nobody holds: all at once is quicker than one by one as they go."""
+        for key, held in list(self._made.items()):
+            if held() is None:
+                del self._made[key]
+        self._room = max(_ROOM, 2 * len(self._made))
+
+
+_INPUTS: Final[_Kept[tuple[Origin, int, int], Input]] = _Kept()
+_OPS: Final[_Kept[tuple[str, tuple[Term, ...], tuple[int, ...]], Op]] = _Kept()
+_TERMS: Final[_Kept[tuple[int, frozenset[tuple[Atom, int]]], Term]] = _Kept()
 
 
 ZERO = Term(0)
@@ -202,7 +238,11 @@ def number(value: int) -> Term:
 
 
 def atom(of: Atom) -> Term:
-    return Term(0, frozenset({(of, 1)}))
+    made = None if of._term is None else of._term()
+    if made is None:
+        made = Term(0, frozenset({(of, 1)}))
+        of._term = ref(made)
+    return made
 
 
 def _linear(constant: int, parts: dict[Atom, int]) -> Term:

@@ -40,7 +40,7 @@ def bytes_asked(shape: Shape, start: State) -> list[tuple[str, Input]]:
 
 def _reads_memory(shape: Shape) -> bool:
     assert shape.back is not None
-    terms = [value for _, value in shape.changed()]
+    terms = [value for _, value in shape.changed]
     for arrival in [out.arrival for out in shape.outs]:
         terms += arrival.guards
     origins = (each.origin for each in term.inputs(terms))

@@ -12,7 +12,7 @@ from ..cpu.symbolic import State, serial
 from ..cpu.term import Cell, Input, Slot, Term, Turn, Unsure
 from ..flow import Loop
 from .byvalue import bytes_asked, formula, tabled
-from .head import Head, Shape, head_of
+from .head import Head, Shape, head_of, shape_of
 from .polynomial import NONE, Cost, constant, cycles, either
 from .result import Record
 from .turns import At, First, Never, Sometime, first, longest
@@ -144,14 +144,12 @@ class Rounds:
         The carry of SBC #1 / BNE is one: whether it does hold is then tried over all turns counted. None where it
         does not, or where that leaves the count open.
         """
-        changing = [name for name, _ in shape.changed() if name in shape.exposed and start.width(name) == 1]
+        changing = [name for name, _ in shape.changed if name in shape.exposed and start.width(name) == 1]
         assumed = {name: start.get(name) for name in changing if start.get(name).value is not None}
         if not assumed or self._ground.calls(loop) or self._ground.note(loop) is not None:
             return None
         # Should it fail, a caller's values may decide it.
-        self._ground.want(
-            term.inputs(start.get(name) for name, _ in shape.changed() if name in shape.exposed)
-        )
+        self._ground.want(term.inputs(start.get(name) for name, _ in shape.changed if name in shape.exposed))
         steady = self._shape(loop, start, assumed)
         if steady.back is None:
             return None
@@ -283,7 +281,7 @@ class Rounds:
             outs, back = self._ground.turn(loop, Arrival(state, NONE, frozenset()))
             self.recording = recording
             end = back.state if back else None
-            shape = Shape(state.scope, end, outs, reads.exposed, kept, frozenset(assumed or {}))
+            shape = shape_of(state.scope, end, outs, reads.exposed, kept, frozenset(assumed or {}))
             self._shapes[loop, kept] = shape
         return shape
 

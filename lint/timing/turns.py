@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from ..cpu import term
-from ..cpu.stepper import stepper
+from ..cpu.stepper import Stepper, stepper
 from ..cpu.term import Input, Op, Seen, Term
 from .polynomial import Polynomial, constant, variable
 
@@ -38,6 +39,7 @@ First = At | Never | Sometime
 # Counters of this many bits are stepped through where no equation fits; after 2^16 turns they repeat.
 _STEPPED_BITS: Final = 16
 EXACT_WIDTH: Final = 64
+_UNCUT: Final = 1 << 16  # bits, more than there are
 
 
 def first(guards: frozenset[Term], turn: Input) -> First:
@@ -62,12 +64,27 @@ def _stepped(guards: tuple[Term, ...], turn: Input) -> First:
     holds = stepper(guards, turn)
     if holds is None:
         return Sometime(term.inputs(guards) - {turn}, guards)
-    if any(_wider(guard) for guard in guards):
+    if any(_wider(guard, turn) for guard in guards):
         return Sometime(term.inputs(guards), guards)
-    for turns in range((1 << _STEPPED_BITS) + 1):
-        if all(holds(turns)):
-            return _after(turns)
-    return Never()
+    turns = _first_true(holds, _repeats_after(guards, turn))
+    return Never() if turns is None else _after(turns)
+
+
+# The same loop is met with many values from its callers, and tried in more than one way with each.
+@lru_cache(maxsize=4096)
+def _first_true(holds: Stepper, turns: int, *values: int) -> int | None:
+    return next((turn for turn in range(turns) if all(holds(turn, *values))), None)
+
+
+@lru_cache(maxsize=4096)
+def _most_of_first(holds: Stepper, turns: int, low: int, high: int) -> int | None:
+    most = 0
+    for value in range(low, high + 1):
+        found = _first_true(holds, turns, value)
+        if found is None:
+            return None
+        most = max(most, found)
+    return most
 
 
 def longest(when: Sometime, turn: Input) -> int | None:
@@ -77,19 +94,50 @@ def longest(when: Sometime, turn: Input) -> int | None:
     (given,) = when.inputs
     if given.high - given.low > 255 or isinstance(given.origin, Seen):
         return None
+    if len(when.guards) == 1 and _equation(term.put(when.guards[0], given, term.number(given.low)), turn):
+        return _longest_solved(when.guards[0], given, turn)
+    holds = stepper(when.guards, turn, given)
+    if holds is None or any(_wider(guard, turn) for guard in when.guards):
+        return None
+    return _most_of_first(holds, _repeats_after(when.guards, turn), given.low, given.high)
+
+
+def _longest_solved(guard: Term, given: Input, turn: Input) -> int | None:
     most = 0
     for value in range(given.low, given.high + 1):
-        fixed = frozenset(term.put(guard, given, term.number(value)) for guard in when.guards)
-        then = first(fixed, turn)
+        then = first(frozenset({term.put(guard, given, term.number(value))}), turn)
         if not isinstance(then, At) or then.full.value is None:
             return None
         most = max(most, then.full.value)
     return most
 
 
-def _wider(guard: Term) -> bool:
-    wraps = (a.numbers[0] for a in term.atoms(guard) if isinstance(a, Op) and a.name == "wrap")
-    return any(width > _STEPPED_BITS for width in wraps)
+def _wider(guard: Term, turn: Input) -> bool:
+    wraps = (a for a in term.atoms(guard) if isinstance(a, Op) and a.name == "wrap")
+    return any(a.numbers[0] > _STEPPED_BITS and turn in a.args[0].inputs for a in wraps)
+
+
+def _repeats_after(guards: tuple[Term, ...], turn: Input) -> int:
+    """The turns after which the guards hold again as from the first, as far as is tried."""
+    width = max(_width(guard, turn) for guard in guards)
+    return 1 << width if width <= _STEPPED_BITS else (1 << _STEPPED_BITS) + 1
+
+
+def _width(a: Term, turn: Input, cut: int = _UNCUT) -> int:
+    """The low bits of the turn that decide on the low `cut` bits of the term."""
+    widths = (
+        _width_of(part, turn) if isinstance(part, Op) else cut if part == turn else 0 for part, _ in a.parts
+    )
+    return max(widths, default=0)
+
+
+def _width_of(part: Op, turn: Input) -> int:
+    match part.name:
+        case "wrap":
+            return _width(part.args[0], turn, part.numbers[0])
+        case "bits":
+            return _width(part.args[0], turn, part.numbers[0] + 1)
+    return max(_width(arg, turn) for arg in part.args)
 
 
 def _equation(guard: Term, turn: Input) -> First | None:

@@ -51,7 +51,9 @@ def run(request: Request, reader: Reader | None = None) -> Chain:
     board = _board(request, program)
     program = _with_includer(request, program)
     gaps_at = tuple((text, _address(text, program)) for text in request.gaps_at)
-    graph = connect(program, tuple(_entries(board, program)))
+    graph = connect(
+        program, tuple(_entries(board, program)), [interrupt.entry for interrupt in board.interrupts]
+    )
     watched = board.watched | {address for _, address in gaps_at}
     stated = [(interrupt.name, interrupt.entry) for interrupt in board.interrupts]
     waits = wait_states(board)

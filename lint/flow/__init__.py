@@ -3,7 +3,7 @@
 from .graph import Call, Edge, Entry, Graph, connect
 from .liveness import FirstReads, Liveness, liveness, names_of
 from .loop import Item, Loop, LoopKey, Routine, components, fragment, routine, sources
-from .stack import is_free, stack_pointers
+from .stack import distance, frames, is_free, stack_pointers
 
 __all__ = [
     "Call",
@@ -18,7 +18,9 @@ __all__ = [
     "Routine",
     "components",
     "connect",
+    "distance",
     "fragment",
+    "frames",
     "is_free",
     "liveness",
     "names_of",

@@ -57,7 +57,8 @@ class Graph:
     """Edges by instruction; `calls` by instruction; `lost` says where control goes that the text does not tell.
 
     `missing` gives the symbol or text of an operand whose value is not known. `blurred` says of an instruction that a
-    line behind it was not understood, which may be code of any length and effect.
+    line behind it was not understood, which may be code of any length and effect. `handlers` are the first instructions
+    of what interrupts enter.
     """
 
     program: Program
@@ -68,6 +69,7 @@ class Graph:
     missing: Mapping[int, str]
     blurred: Mapping[int, str]
     entries: tuple[Entry, ...]
+    handlers: frozenset[int]
 
     def name(self, index: int) -> str:
         """The author's label for an instruction, else its line; of several labels the one it is called by."""
@@ -102,8 +104,10 @@ class Graph:
         return frozenset(seen)
 
 
-def connect(program: Program, stated: Iterable[tuple[str, int]] = ()) -> Graph:
-    """The graph of a program; `stated` are further entries by name and address (project file, interrupts)."""
+def connect(
+    program: Program, stated: Iterable[tuple[str, int]] = (), interrupts: Iterable[int] = ()
+) -> Graph:
+    """The graph of a program; `stated` are further entries by name and address, `interrupts` those of handlers."""
     maker = _Maker(program)
     given = list(_entries(program, stated))
     maker.tail_targets = {entry.index for entry in given} | maker.called()
@@ -118,6 +122,7 @@ def connect(program: Program, stated: Iterable[tuple[str, int]] = ()) -> Graph:
         maker.missing,
         dict(_blurred(program, maker.edges)),
         (),
+        frozenset(_handlers(program, given, interrupts)),
     )
     entries = tuple(replace(e, name=graph.name(e.index)) for e in _all_entries(maker, given))
     return replace(graph, entries=entries)
@@ -140,6 +145,14 @@ def _entries(program: Program, stated: Iterable[tuple[str, int]]) -> Iterator[En
         start = program.at(program.start)
         if start is not None:
             yield Entry(start.index, _label(start), "start")
+
+
+def _handlers(program: Program, given: Iterable[Entry], interrupts: Iterable[int]) -> Iterator[int]:
+    yield from (entry.index for entry in given if entry.kind == "vector")
+    for address in interrupts:
+        instruction = program.at(address)
+        if instruction is not None:
+            yield instruction.index
 
 
 def _vector(program: Program, address: int) -> Instruction | None:

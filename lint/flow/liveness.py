@@ -7,15 +7,21 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from ..cpu.notation import COUNTER
-from .graph import Graph
+from .graph import Call, Graph
+from .interrupted import read_by_handlers
+from .level import astray
+from .named import named
 
 
 @dataclass(frozen=True, slots=True)
 class Liveness:
     """`before` and `after` each instruction, by index: registers and flags that may be read before they are written.
 
-    Behind a return it is what any caller may still read; where control goes on unknown, and where the program's start
-    returns to whoever started it, everything is live.
+    Behind a return it is what any caller may still read. Everything is live where control goes on unknown, and behind
+    the return of what others than the calls in the text can call: the program's start, and what the text names
+    otherwise than to go there, as in a table of jumps. A routine that nothing in the text calls is called from outside
+    it, one that is called there is taken to be called nowhere else. What handlers of interrupts read of what they
+    interrupt is live everywhere; what handlers outside the text use, they are taken to put back.
     """
 
     before: tuple[frozenset[str], ...]
@@ -31,15 +37,20 @@ def names_of(graph: Graph) -> frozenset[str]:
 @lru_cache(maxsize=2)  # a graph is asked for by several who judge it one after the other
 def liveness(graph: Graph) -> Liveness:
     """Solved over the whole program, calls followed into the routine and back."""
-    return _Solver(graph).solve()
+    found = _Solver(graph).solve()
+    asked = read_by_handlers(graph, lambda: _Solver(graph, everything=False).solve().before)
+    if not asked:
+        return found
+    return Liveness(tuple(each | asked for each in found.before), tuple(each | asked for each in found.after))
 
 
 class _Solver:
-    def __init__(self, graph: Graph) -> None:
+    def __init__(self, graph: Graph, everything: bool = True) -> None:
         self.graph = graph
+        self.astray = astray(graph)
         self.names = sorted(names_of(graph))
         self.bit = {name: 1 << i for i, name in enumerate(self.names)}
-        self.everything = (1 << len(self.names)) - 1
+        self.everything = (1 << len(self.names)) - 1 if everything else 0
         actions = [instruction.action for instruction in graph.program.instructions]
         found = [action.used for action in actions]
         mask = cache(self._mask)
@@ -94,7 +105,8 @@ class _Solver:
                 rest = self.everything
             elif index in graph.returns:
                 points = callers(index)
-                beside, rest = (points, rest) if points is not None else ([], self.everything)
+                known = points is not None and index not in self.astray
+                beside, rest = (points or [], rest) if known else ([], self.everything)
                 targets = [*beside, *targets]
             found[index] = (targets, rest)
         return found
@@ -115,7 +127,13 @@ class _Solver:
         for entry in graph.entries:
             for node in graph.reachable(entry.index):
                 belongs.setdefault(node, set()).add(entry.index)
-        open_entries = {entry.index for entry in graph.entries if entry.kind != "called"}
+        # A routine returns to what is not known where its call is lost, or a jump to it leaves more on the stack.
+        open_entries = {call.target for call in graph.calls.values() if self._unknown_behind(call)}
+        open_entries |= {entry.index for entry in graph.entries if entry.kind != "called"}
+        for node in named(graph):
+            for reached in graph.reachable(node):
+                belongs.setdefault(reached, set()).add(node)
+            open_entries.add(node)
 
         @cache
         def points_of(entry: int) -> tuple[frozenset[int], bool]:
@@ -143,6 +161,9 @@ class _Solver:
             return sorted(points)
 
         return callers
+
+    def _unknown_behind(self, call: Call) -> bool:
+        return call.source in (self.astray if call.tail else self.graph.lost)
 
     def _set(self, mask: int) -> frozenset[str]:
         return frozenset(name for name, bit in self.bit.items() if mask & bit)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from functools import cache
 
 from ..cpu import Action, Cpu, run, term
@@ -15,6 +16,34 @@ from ..cpu.term import Term
 def stack_pointers(cpu: Cpu) -> frozenset[str]:
     """The registers that the processor's calls push through, read off its table."""
     return frozenset(name for call in _calls(cpu) for name in call.used.writes - {COUNTER})
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What a call puts on a stack: `size` bytes, the lowest of them `low` above where the pointer then points."""
+
+    low: int
+    size: int
+
+
+@cache
+def frames(cpu: Cpu) -> Mapping[str, Frame]:
+    """By stack pointer, what the processor's calls put there."""
+    found: dict[str, Frame] = {}
+    for call in _calls(cpu):
+        reader = Reader(State(cpu, 0), assumed=True)
+        run(call.meaning, reader)
+        for name in stack_pointers(cpu):
+            moved = distance(reader.state.get(name), reader.state.held(name), reader.state.width(name))
+            if moved:
+                found[name] = Frame(_lowest(cpu).get(name, 0), -moved)
+    return found
+
+
+def distance(value: Term, start: Term, width: int) -> int | None:
+    """How far a value of so many bits lies above another, below it where negative; None where it is not known."""
+    above = term.modulo(term.add(value, start, -1), width).value
+    return above if above is None or above < 1 << (width - 1) else above - (1 << width)
 
 
 def is_free(address: Term, pointer: Term, name: str, cpu: Cpu) -> bool:

@@ -20,6 +20,7 @@ from .polynomial import NONE, Cost, cycles, either, over_turns
 from .result import Access, Context, Fact, LoopCount, Outcome, Record
 from .rounds import Reads, Rounds, Shapes, Solved
 from .waitstate import WaitStates, asked, places, stretched
+from .wayback import called, elsewhere
 from .ways import Arrival, Out
 
 
@@ -63,8 +64,11 @@ class Walk:
         self._start = start
         self._rounds = Rounds(self, setting.shapes)
         self._record = Record()
+        self._called = False
 
     def outcome(self) -> Outcome:
+        # What lies on the stack where nothing in the text calls is not known.
+        self._called = self._routine.entry in called(self._graph)
         outs = self.ends()
         returns = [out for out in outs if out.kind == "return"]
         lost = [out for out in outs if out.kind == "lost"]
@@ -273,7 +277,7 @@ class Walk:
         if call is not None:
             outs, callee = self._call(call, edges, before, reader.state, arrival, ways)
         elif index in self._graph.returns:
-            outs = [self._out(index, None, "return", reader.state, arrival, ways["next"])]
+            outs = [self._back(instruction, reader, reader.state, arrival, ways["next"])]
         else:
             for edge in edges:
                 outs += self._follow(edge, test, reader.state, arrival, ways[edge.way])
@@ -320,7 +324,7 @@ class Walk:
                 found, callee = self._call(call, edges, before, state, ahead, ways)
                 outs += found
             elif way == "next":
-                outs.append(self._out(index, None, "return", state, ahead, ways["next"]))
+                outs.append(self._back(instruction, reader, state, ahead, ways["next"]))
             else:
                 outs += [self._out(index, e.target, "edge", state, ahead, ways["passed"]) for e in edges]
             if self._rounds.recording:
@@ -366,6 +370,15 @@ class Walk:
             self._record.passed.add((index, target))
         spent = arrival.cost + cycles(steps.fewest, steps.most, "" if steps.most is not None else _WAITS)
         return Out(index, target, kind, Arrival(state, spent, arrival.guards))  # type: ignore[arg-type]
+
+    def _back(
+        self, instruction: Instruction, reader: Reader, state: State, arrival: Arrival, steps: Steps
+    ) -> Out:
+        out = self._out(instruction.index, None, "return", state, arrival, steps)
+        if not self._called or not elsewhere(reader.goes, reader.state):
+            return out
+        reason = f"line {instruction.origin.line} returns to what was put on the stack, not to its caller"
+        return Out(out.source, None, "lost", out.arrival, reason)
 
     def _lost(
         self, instruction: Instruction, state: State, arrival: Arrival, ways: Mapping[str, Steps]

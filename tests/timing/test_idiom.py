@@ -5,7 +5,8 @@ The instruction sequences are those of public sources; the figures come with eac
 
 from collections.abc import Callable
 
-from clockhop.timing import Exact, Formula, Timings, Total
+import pytest
+from clockhop.timing import Exact, Formula, Timings, Total, Unknown
 
 Routine = Callable[..., Total]
 
@@ -228,3 +229,26 @@ T4      LEAX    -1,X
 """
     (call,) = [c for c in timed(text).calls if c.name == "UNITS"]
     assert call.total == Exact(1_311_721 - 8)
+
+
+@pytest.mark.parametrize(
+    ("cpu", "text", "least"),
+    [
+        # LEAS 5, RTS 5; PHA 3 twice, RTS 6; PUSH 11, RET 10.
+        ("6809", "MAIN    JSR   BACK\n        RTS\nBACK    LEAS  2,S\n        RTS\n", 10),
+        ("6502", "MAIN    JSR   BACK\n        RTS\nBACK    PHA\n        PHA\n        RTS\n", 12),
+        ("z80", "MAIN    CALL  BACK\n        RET\nBACK    PUSH  HL\n        RET\n", 21),
+    ],
+)
+def test_a_return_to_what_the_routine_put_on_the_stack_has_no_known_end(routine, cpu, text, least):
+    total = routine(text, "BACK", cpu=cpu)
+    line = text.count("\n")
+    assert total == Unknown(f"line {line} returns to what was put on the stack, not to its caller", least)
+
+
+def test_a_routine_that_takes_its_return_address_off_and_puts_it_back_is_counted(routine):
+    # POP 10 twice, PUSH 11, RET 10.
+    text = (
+        "MAIN    CALL  ARGS\n        RET\nARGS    POP   HL\n        POP   DE\n        PUSH  HL\n        RET\n"
+    )
+    assert routine(text, "ARGS", cpu="z80") == Exact(41)

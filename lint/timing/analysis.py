@@ -18,7 +18,14 @@ from ..source import Runs, With
 from . import wording
 from .handler import Handler
 from .lasting import lasting
-from .memory import Stores, device_like, read_elsewhere, stores, through_pointers
+from .memory import (
+    Stores,
+    device_like,
+    patched_through_pointers,
+    read_elsewhere,
+    stores,
+    through_pointers,
+)
 from .mode import modes
 from .onchip import on_chip
 from .polynomial import cycles
@@ -182,16 +189,22 @@ class Analysis:
     def learn(self) -> bool:
         """Takes up what only counting shows; True where something counted so far rests on the opposite.
 
-        That is data taken for constant that stores through pointers hit, and memory that some loop waits for and that
-        was read elsewhere as what the program stored there. Then everything counted so far is forgotten.
+        That is data and code taken for constant that stores through pointers hit, and memory that some loop waits for
+        and that was read elsewhere as what the program stored there. Then everything counted so far is forgotten.
         """
-        writes = {w for o in self._outcomes.values() for fact in o.facts.values() for w in fact.writes}
-        stored = through_pointers(self._program, writes) - self._stores.written
+        facts = [each for o in self._outcomes.values() for each in o.facts.items()]
+        writes = dict.fromkeys((index, address) for index, fact in facts for address in fact.writes)
+        stored = through_pointers(self._program, {address for _, address in writes}) - self._stores.written
+        patched = patched_through_pointers(self.graph, writes)
         waited = {each for o in self._outcomes.values() for each in o.waited}
         changing = read_elsewhere(self._program, waited) - self.changing - self.watched
-        if not stored and not changing:
+        if not stored and not changing and patched.keys() <= self._stores.patched.keys():
             return False
-        self._stores = replace(self._stores, written=self._stores.written | stored)
+        self._stores = replace(
+            self._stores,
+            written=self._stores.written | stored,
+            patched={**patched, **self._stores.patched},
+        )
         self.changing |= changing
         self._outcomes, self._contexts, self.shapes = {}, {}, {}
         return True

@@ -1,4 +1,4 @@
-"""Which named addresses a program stores to, and what follows: patched instructions, variables of handlers."""
+"""Which addresses a program stores to, and what follows: patched instructions, variables of handlers."""
 
 from __future__ import annotations
 
@@ -17,7 +17,10 @@ from ..flow import Graph, LoopKey
 
 @dataclass(frozen=True, slots=True)
 class Stores:
-    """Addresses stored to by an operand that names them; `patched` gives the line that stores into an instruction."""
+    """Addresses stored to by an operand that names them; `patched` gives the line that stores into an instruction.
+
+    What stores through pointers hit is added where counting shows it.
+    """
 
     written: frozenset[int]
     by_handlers: frozenset[int]
@@ -120,8 +123,30 @@ def through_pointers(program: Program, writes: Iterable[Term]) -> frozenset[int]
     for address in writes:
         start, then = (_in_turn(address, turn).value for turn in (0, 1))
         if address.value is None and start is not None and then is not None and start not in found:
-            found |= _stretch(program, start, 1 if then >= start else -1)
+            found |= _stretch(program.data, start, then - start)
     return frozenset(found)
+
+
+def patched_through_pointers(graph: Graph, writes: Iterable[tuple[int, Term]]) -> Mapping[int, int]:
+    """The instructions that stores through pointers of known start hit, each with the line of the store.
+
+    `writes` are the addresses by the instruction that stores there. A pointer that moves on hits all code from its
+    start on. An instruction of which the source does not say where it lies is hit by none.
+    """
+    found: dict[int, int] = {}
+    code = graph.program.code
+    for index, address in writes:
+        start, then = (_in_turn(address, turn).value for turn in (0, 1))
+        if start is None or start not in code:
+            continue
+        hit = {start} if address.value is not None or then is None else _stretch(code, start, then - start)
+        for each in hit:
+            line = graph.program.instructions[index].origin.line
+            for instruction in _around(graph, each):
+                hurt = graph.program.instructions[instruction]
+                if hurt.placed and hurt.certain:
+                    found[instruction] = min(line, found.get(instruction, line))
+    return found
 
 
 def _in_turn(address: Term, turn: int) -> Term:
@@ -130,11 +155,12 @@ def _in_turn(address: Term, turn: int) -> Term:
     )
 
 
-def _stretch(program: Program, address: int, step: int) -> set[int]:
+def _stretch(claimed: Collection[int], address: int, way: int) -> set[int]:
+    """The addresses in a row from one on, up or down."""
     found: set[int] = set()
-    while address in program.data:
+    while address in claimed:
         found.add(address)
-        address += step
+        address += 1 if way >= 0 else -1
     return found
 
 

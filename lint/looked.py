@@ -38,7 +38,9 @@ def size(path: str | Path) -> int:
     except OSError as fault:
         _state[str(path)] = _refused(fault)
         raise
-    _state[str(path)] = f"size {found}"
+    # What is in it, if that was read as well, says more.
+    if not _state.get(str(path), "").startswith("bytes"):
+        _state[str(path)] = f"size {found}"
     return found
 
 

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 
 from .. import looked
 from ..assemble import Origin, Program, assemble
-from ..cpu import load
 from ..errors import Place, SourceError
 from ..source import LARGEST
 from .buffer import reader
@@ -136,7 +135,7 @@ def compare_build(chain: Chain, image: Image) -> Comparison:
             other = replace(request, habits={**stated, habit: True})
             tried = assemble(
                 request.source,
-                load(request.processor, request.syntax),
+                request.cpu(),
                 request.defines,
                 request.include,
                 reader(other, {}),

@@ -92,7 +92,7 @@ def run(arguments: Sequence[str]) -> int:
     except click.ClickException as fault:
         return _fail(fault.format_message())
     except (KeyboardInterrupt, click.Abort):
-        return _fail("interrupted; nothing was written")
+        return _fail("interrupted; run it again")
     except BrokenPipeError:
         return FAILED
     except Exception as fault:

@@ -9,7 +9,7 @@ from typing import Any, Final
 import click
 
 from ..chain import Asked, Chain, Request, requests, run, with_room
-from ..errors import ClockhopError, Place
+from ..errors import ClockhopError, Place, SourceError
 from ..mend import Only, Options, Plan, plan
 from ..quantity import Clock
 from ..report import Form, Mends, plan_report
@@ -138,8 +138,19 @@ def _stay_inside(chain: Chain, files: Iterable[str]) -> None:
 
 
 def _write(files: dict[str, tuple[bytes, bytes]]) -> None:
-    """Each file in one step; what can't be written is found out before anything is."""
+    """Each file in one step; what can't be written is found out before anything is.
+
+    Raises ClockhopError that names what is written already, where it comes to an end between two of them.
+    """
     for path, (before, _) in files.items():
         check_writable(path, before)
-    for path, (before, after) in files.items():
-        write_atomic(path, after, before)
+    done: list[str] = []
+    try:
+        for path, (before, after) in files.items():
+            write_atomic(path, after, before)
+            done.append(path)
+    except (SourceError, KeyboardInterrupt) as fault:
+        if not done:
+            raise
+        what = "interrupted" if isinstance(fault, KeyboardInterrupt) else str(fault)
+        raise ClockhopError(f"{what}; {', '.join(done)} written already; run it again for the rest") from None

@@ -189,9 +189,10 @@ def _way(chain: Chain, finding: Finding) -> set[tuple[str, int]]:
     return {(origin.text_place.path, origin.text_place.line) for origin in origins}
 
 
-def _distance(mend: Mend, finding: Finding) -> float:
+def _distance(mend: Mend, finding: Finding) -> int:
+    """Lines between a mend and a finding; more than any file has where they are in different ones."""
     lines = (abs(p.line - finding.place.line) for p in mend.places if p.path == finding.place.path)
-    return min(lines, default=float("inf"))
+    return min(lines, default=sys.maxsize)
 
 
 def line_edits(path: str, original: bytes, before: bytes, after: bytes) -> Iterator[LineEdit]:

@@ -65,8 +65,8 @@ class Worker(Generic[Result]):
             return
         names = tuple(self._waiting)
         self._waiting = {}
-        self._running = True
         run = (asyncio.get_running_loop(), names, self._prepare(names))
+        self._running = True
         # A daemon: a slow run does not keep the process alive when the editor is gone.
         threading.Thread(target=self._run, args=run, daemon=True).start()
 

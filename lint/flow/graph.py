@@ -130,7 +130,7 @@ def connect(
 
 def _entries(program: Program, stated: Iterable[tuple[str, int]]) -> Iterator[Entry]:
     for name, address in program.cpu.vectors.items():
-        target = _vector(program, address)
+        target = program.pointed(address)
         if target is not None:
             yield Entry(target.index, _label(target), "reset" if name == "reset" else "vector")
     for name, address in program.cpu.places.items():
@@ -153,16 +153,6 @@ def _handlers(program: Program, given: Iterable[Entry], interrupts: Iterable[int
         instruction = program.at(address)
         if instruction is not None:
             yield instruction.index
-
-
-def _vector(program: Program, address: int) -> Instruction | None:
-    pair = [program.data.get(address), program.data.get(address + 1)]
-    if pair[0] is None or pair[1] is None:
-        return None
-    high, low = pair if program.cpu.endian == "big" else reversed(pair)
-    assert high is not None
-    assert low is not None
-    return program.at(high << 8 | low)
 
 
 def _label(instruction: Instruction) -> str:

@@ -131,3 +131,11 @@ def test_findings_are_told_again_with_their_status(bench):
     first = bench(*question)
     assert first[1:] == (1, 1)
     assert bench(*question) == (first[0], 1, 0)
+
+
+def test_a_file_of_which_also_the_length_is_asked_is_told_by_what_is_in_it(bench):
+    source = bench.folder / "strike.asm"
+    source.write_text(f'{SOURCE}        INCBIN "strike.inc"\n', encoding="ascii")
+    assert "57 cycles" in bench(*ARGUMENTS)[0]
+    bench.folder.joinpath("strike.inc").write_text("COUNT EQU 20\n", encoding="ascii")
+    assert "107 cycles" in bench(*ARGUMENTS)[0]

@@ -146,7 +146,7 @@ class Scaler:
 
     def _why_not(self, base: At, wait: Wait) -> str:
         if not any(True for _ in base.retimer.knobs(wait)):
-            return "its count is not an immediate operand written as a number or a constant"
+            return base.retimer.why_no_knob(wait)
         return f"no expression of {self._symbol.name} gives its count the range it needs at every clock"
 
     # -- edits -----------------------------------------------------------------------------------------------

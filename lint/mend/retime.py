@@ -12,6 +12,7 @@ from ..assemble import OperandNumber
 from ..cpu import Action, Cpu, Hole, Kind, Step
 from ..flow import Loop, Routine
 from ..timing import Timings, Wait
+from .device import read_again
 from .knob import Knob, counts, counts_up, longest, measure, solved
 from .outer import Outer, Outers
 from .padding import MOST_PADDED, Padding, Pads
@@ -82,7 +83,7 @@ class Retimer:
         if not knobs and not any(True for _ in wait.part.loops()):
             return self._padded(wait, need)
         if not knobs:
-            return NoSolution("its count is not an immediate operand written as a number or a constant")
+            return NoSolution(self.why_no_knob(wait))
         if nearest is not None:
             close = [s for knob in knobs for s in self._nearest(knob, nearest)]
             if close:
@@ -108,7 +109,7 @@ class Retimer:
         for index in sorted(reach(self._graph, first) - first.part.nodes):
             for number, hole in counts(self._program.instructions[index]):
                 knobs = [self.knob(wait, index, number, hole) for wait, _, _ in calls]
-                if all(self._turns_it(knob) for knob in knobs):
+                if all(self._turns_it(knob) and not self._read_again(knob) for knob in knobs):
                     found = next(self._together(knobs, calls), None)
                     if found is not None:
                         return found
@@ -190,8 +191,24 @@ class Retimer:
         for index in sorted(wait.part.nodes):
             for number, hole in counts(self._program.instructions[index]):
                 knob = self.knob(wait, index, number, hole)
-                if self._turns_it(knob):
+                if self._turns_it(knob) and not self._read_again(knob):
                     yield knob
+
+    def why_no_knob(self, wait: Wait) -> str:
+        """Why none of the operands may be changed, in words."""
+        for index in sorted(wait.part.nodes):
+            for number, hole in counts(self._program.instructions[index]):
+                knob = self.knob(wait, index, number, hole)
+                read = self._read_again(knob) if self._turns_it(knob) else ""
+                if read:
+                    return f"another count would read {read}, which may be a device, another number of times"
+        return "its count is not an immediate operand written as a number or a constant"
+
+    def _read_again(self, knob: Knob) -> str:
+        """What another count would read more or less often."""
+        count = knob.count(knob.written)
+        value = knob.value(count + 1 if count < knob.most else count - 1)
+        return read_again(self._analysis, knob.wait, {knob.index: self.bound(knob.index, knob.hole, value)})
 
     def knob(self, wait: Wait, index: int, number: OperandNumber, hole: Hole) -> Knob:
         """An operand taken for one on which the wait's time depends."""

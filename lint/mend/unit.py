@@ -20,6 +20,7 @@ from ..timing.analysis import Analysis
 from ..timing.polynomial import NOTHING, Monomial, Polynomial
 from ..timing.result import Context
 from ..timing.wording import formula
+from .device import read_again
 from .goal import tolerance
 from .knob import counts
 from .maker import CannotEdit, Maker
@@ -99,9 +100,19 @@ class _Solver:
         if use.hurts or use.frame is not None:
             return None
         for solution, parts in (*self._with_count(), *(self._with_pads({}, ()) if many else ())):
-            if self._enough(parts):
+            if self._enough(parts) and not self._read_again(wait, solution):
                 return self._made(wait, use, solution, parts)
         return None
+
+    def _read_again(self, wait: Wait, solution: Solution) -> str:
+        """What the routine would read another number of times."""
+        if solution.number is None:
+            return ""
+        hole = next(
+            h for n, h in counts(self.chain.program.instructions[solution.index]) if n == solution.number
+        )
+        changed = {solution.index: self.retimer.bound(solution.index, hole, solution.value)}
+        return read_again(self.analysis, wait, changed)
 
     def _stated(self, call: Wait) -> bool:
         return use_of(self.chain, call) != Use("wait", "it does nothing but last")

@@ -74,7 +74,8 @@ class Analysis:
         self._lasting: Mapping[str, int] = lasting(graph, self.handlers)
         # What the registers that decide on cycles hold everywhere but in the reset routine.
         self.modes: Mapping[str, int] = modes(graph)
-        self.on_chip = on_chip(graph.program.cpu, self.modes, memory)
+        self._memory = tuple(memory)
+        self.on_chip = on_chip(graph.program.cpu, self.modes, self._memory)
         self.changing = device_like(graph.program) | self.on_chip
         self._live = liveness(graph)
         self._followed = _followed(graph.program)
@@ -145,6 +146,14 @@ class Analysis:
         if address in self._program.data and address not in self._stores.written:
             return term.number(self._program.data[address])
         return None
+
+    def is_memory(self, address: int) -> bool:
+        """Whether reading there is known, or taken, to do nothing: the zero page, what the source or the board says,
+        and what the program stores to by name."""
+        if is_port(address) or address in self.watched or address in self.changing:
+            return False
+        stated = any(address in stretch for stretch in self._memory)
+        return address < 0x100 or stated or address in self._stores.written or self._program.owns(address)
 
     def stated_values(self, instruction: int) -> Iterable[tuple[str, Term]]:
         """What a timing note says registers hold before an instruction."""

@@ -213,7 +213,8 @@ class _Inside:
             yield from self._over_call(index, fact, call.tail)
             yield from self._past(index, fact)
             return
-        if index in graph.returns:
+        # A routine that only returns to what it put on the stack itself has no end.
+        if index in graph.returns and self.outcome.end is not None:
             yield _Hop(None, *fact.ways["next"])
         for edge in graph.edges[index]:
             poll = self.outcome.polls.get((edge.source, edge.target))

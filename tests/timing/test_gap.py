@@ -105,3 +105,16 @@ READY   LDB     STATUS
     (gap,) = timings.gaps(blind)
     # LDB 5, BPL 3, STA 5; a poll has no longest time
     assert (gap.fewest, gap.most) == (13, None)
+
+
+def test_behind_a_routine_that_drops_its_return_address_nothing_of_its_caller_follows(
+    timed: Callable[..., Timings],
+) -> None:
+    text = (
+        PORT
+        + "GO BSR TWICE\n STA PORT\n RTS\nTWICE BSR PUT\n STA PORT\n RTS\nPUT STA PORT\n LEAS 2,S\n RTS\n"
+    )
+    assert (8, 6) not in [(first, then) for first, then, _, _ in gaps(timed(text, watched=(0x8001,)))]
+    kept = text.replace(" LEAS 2,S\n", "")
+    # RTS 5, STA 5
+    assert (8, 6, 10, 10) in gaps(timed(kept, watched=(0x8001,)))

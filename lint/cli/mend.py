@@ -149,8 +149,9 @@ def _write(files: dict[str, tuple[bytes, bytes]]) -> None:
         for path, (before, after) in files.items():
             write_atomic(path, after, before)
             done.append(path)
-    except (SourceError, KeyboardInterrupt) as fault:
+    except SourceError as fault:
         if not done:
             raise
-        what = "interrupted" if isinstance(fault, KeyboardInterrupt) else str(fault)
-        raise ClockhopError(f"{what}; {', '.join(done)} written already; run it again for the rest") from None
+        raise ClockhopError(
+            f"{fault}; {', '.join(done)} written already; run it again for the rest"
+        ) from None

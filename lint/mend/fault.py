@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from ..chain import Chain
 from ..errors import Place
 from ..flow import Graph
+from .misled import misled
 from .padding import Padding
 
 
@@ -83,7 +84,7 @@ def _overlaps(chain: Chain) -> int:
 
 
 def _astray(before: Chain, after: Chain, paddings: Sequence[Padding]) -> str:
-    """An instruction that would go elsewhere: to an address that is written as a number, or counted from its own."""
+    """An instruction that would go or reach elsewhere: what it says is written as a number, or counted from its own."""
     places = Places(len(before.program.instructions), paddings)
     if len(after.program.instructions) != places.count:
         return "the edited text would not have the instructions that were put in"
@@ -93,7 +94,7 @@ def _astray(before: Chain, after: Chain, paddings: Sequence[Padding]) -> str:
         if found != goals and not _same_ways(after.graph, found, goals, places.new - goals):
             line = instruction.origin.text_place.line
             return f"{instruction.mnemonic} in line {line} would go elsewhere: its target does not move with the code"
-    return ""
+    return misled(before.program, after.program, places.heads, places.own)
 
 
 def _same_ways(graph: Graph, found: frozenset[int], goals: set[int], new: set[int]) -> bool:

@@ -17,11 +17,12 @@ from .named import named
 class Liveness:
     """`before` and `after` each instruction, by index: registers and flags that may be read before they are written.
 
-    Behind a return it is what any caller may still read. Everything is live where control goes on unknown, and behind
-    the return of what others than the calls in the text can call: the program's start, and what the text names
-    otherwise than to go there, as in a table of jumps. A routine that nothing in the text calls is called from outside
-    it, one that is called there is taken to be called nowhere else. What handlers of interrupts read of what they
-    interrupt is live everywhere; what handlers outside the text use, they are taken to put back.
+    Behind a return it is what any caller may still read. Everything is live where control goes on unknown or over a
+    line that was not understood, and behind the return of what others than the calls in the text can call: the
+    program's start, and what the text names otherwise than to go there, as in a table of jumps. A routine that nothing
+    in the text calls is called from outside it, one that is called there is taken to be called nowhere else. What
+    handlers of interrupts read of what they interrupt is live everywhere; what handlers outside the text use, they are
+    taken to put back.
     """
 
     before: tuple[frozenset[str], ...]
@@ -48,6 +49,7 @@ class _Solver:
     def __init__(self, graph: Graph, everything: bool = True) -> None:
         self.graph = graph
         self.astray = astray(graph)
+        self.unknown = graph.lost.keys() | graph.blurred.keys()
         self.names = sorted(names_of(graph))
         self.bit = {name: 1 << i for i, name in enumerate(self.names)}
         self.everything = (1 << len(self.names)) - 1 if everything else 0
@@ -97,7 +99,7 @@ class _Solver:
         for index in range(len(self.before)):
             call = graph.calls.get(index)
             targets = [edge.target for edge in graph.edges[index]]
-            rest = self.everything if index in graph.lost else 0
+            rest = self.everything if index in self.unknown else 0
             if call is not None and call.target is not None:
                 # What a routine writes is not followed here: its own reads and what its return leaves live are.
                 targets = [call.target, *(e.target for e in graph.edges[index] if e.way == "passed")]
@@ -163,7 +165,7 @@ class _Solver:
         return callers
 
     def _unknown_behind(self, call: Call) -> bool:
-        return call.source in (self.astray if call.tail else self.graph.lost)
+        return call.source in (self.astray if call.tail else self.unknown)
 
     def _set(self, mask: int) -> frozenset[str]:
         return frozenset(name for name, bit in self.bit.items() if mask & bit)

@@ -8,19 +8,19 @@ from clockhop.cpu import load
 from clockhop.flow import connect, liveness
 from clockhop.source import parse
 
-Live = Callable[[str, str], Callable[[int], frozenset[str]]]
+Live = Callable[..., Callable[[int], frozenset[str]]]
 
 
 @pytest.fixture(scope="session")
 def live() -> Live:
     """What is live behind the instruction in a line."""
 
-    def read(text: str, cpu: str) -> Callable[[int], frozenset[str]]:
+    def read(text: str, cpu: str, opaque: int = 0) -> Callable[[int], frozenset[str]]:
         processor = load(cpu)
         program = assemble(
             "tower.asm", processor, reader=lambda path: parse(text.encode(), path, words(processor))
         )
-        assert not program.opaque
+        assert len(program.opaque) == opaque
         found = liveness(connect(program))
         lines = {instruction.origin.line: instruction.index for instruction in program.instructions}
         return lambda line: found.after[lines[line]]
@@ -211,3 +211,23 @@ TICK    PHA
         .WORD START
 """
     assert live(text, "6502")(5) & {"A", "X", "Y"} == {"X"}
+
+
+def test_a_line_that_was_not_understood_may_read_everything(live: Live) -> None:
+    text = """\
+START   LDB   #10
+        LDA   #1
+        STA   $8000
+        FROB  B
+        LDB   #1
+        JSR   STRIKE
+        FROB  B
+        LDB   #2
+        BRA   START
+STRIKE  CLRA
+        RTS
+"""
+    found = live(text, "6809", opaque=2)
+    assert "B" in found(3)
+    assert "B" in found(11)
+    assert "B" not in live(text.replace("FROB  B", "NOP"), "6809")(3)

@@ -152,7 +152,8 @@ class _Padder:
         for index, following in zip(need.path, need.path[1:], strict=False):
             edges = self.chain.graph.edges[index]
             straight = [(e.way, e.target) for e in edges] == [("next", following)]
-            if straight and index not in self.chain.graph.calls and self._once(index, first, last):
+            plain = index not in self.chain.graph.calls and not self.pads.shields(index)
+            if straight and plain and self._once(index, first, last):
                 yield index
 
     def _once(self, index: int, first: int, last: int) -> bool:

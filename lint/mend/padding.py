@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from ..assemble import Instruction
-from ..flow import Liveness, names_of
+from ..flow import Liveness, names_of, sources
 from ..source import Edit
 from ..timing import Timings
 from .filler import Filler, shortest_padding
@@ -56,6 +56,7 @@ class Pads:
 
     def __init__(self, timings: Timings, live: Liveness) -> None:
         self._program = timings.graph.program
+        self._sources = sources(timings.graph)
         self._waits = timings.analysis.waits
         self._modes = frozenset(timings.analysis.modes.items())
         self._names = names_of(timings.graph)
@@ -65,8 +66,14 @@ class Pads:
         """Pads of at least so many cycles, as little more as the processor allows; None where it has none."""
         if cycles == 0:
             return Padding(index, (), before)
+        if any(map(self.shields, self._sources.get(index, ()) if before else (index,))):
+            return None
         instruction = self._program.instructions[index]
         live = self._live.before[index] if before else self._live.after[index]
         waits = self._waits.at(instruction.address if before else instruction.end)
         fillers = shortest_padding(self._program.cpu, self._modes, cycles, self._names - live, waits)
         return None if fillers is None else Padding(index, fillers, before)
+
+    def shields(self, index: int) -> bool:
+        """Whether no interrupt is accepted right behind the instruction: a pad there would let one in sooner."""
+        return self._program.instructions[index].action.row.operation.shields

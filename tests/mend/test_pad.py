@@ -214,3 +214,21 @@ def test_a_pad_in_a_rom_of_one_wait_state_is_counted_with_its_own_fetches(mend):
         ("pad", "5 cycles more (1.667 us at 3 MHz), 4 needed; 2 bytes")
     ]
     assert mended.findings == []
+
+
+def test_no_pad_stands_where_an_interrupt_is_kept_out_for_one_instruction_more(mend):
+    text = """\
+PANEL   EQU   9000H
+        ORG   0100H
+MAIN:   LD    (PANEL),A
+        EI
+        LD    (PANEL),A
+        XOR   A
+        RET
+        END   MAIN
+"""
+    # 13 + 4 T-states of the 32 that 8 us are at 4 MHz; behind EI the last place on the way would be.
+    mended = mend(text, "4 MHz", "1 MHz", board=PANEL, cpu="z80", states=0)
+    assert mended.mends == [("pad", "PANEL", "proved")]
+    lines = [line.split(";")[0].split() for line in mended.text.splitlines()]
+    assert lines[lines.index(["EI"]) + 1] == ["LD", "(PANEL),A"]

@@ -381,9 +381,13 @@ class Layout(Storage):
         self._label(line)
 
     def _declare(self, line: Line) -> None:
-        """The names that other files define stand behind the word, or one before it."""
-        names = {part.strip() for part in line.operand.split(",")}
-        self.external |= names | {line.label} if line.label else names
+        """Names that other files define or use stand behind the word, or one before it: a use of those defined here."""
+        names = dict.fromkeys(part.strip() for part in line.operand.split(","))
+        if line.label:
+            names[line.label] = None
+        self.external |= names.keys()
+        for name in names:
+            self.uses.setdefault(name, []).append(line.origin)
 
 
 def _width(hole: Hole) -> tuple[int, int]:

@@ -231,3 +231,18 @@ STRIKE  CLRA
     assert "B" in found(3)
     assert "B" in found(11)
     assert "B" not in live(text.replace("FROB  B", "NOP"), "6809")(3)
+
+
+@pytest.mark.parametrize("word", ["XDEF", "EXPORT", "PUBLIC"])
+def test_a_routine_that_other_files_are_told_of_is_called_from_there_too(live: Live, word: str) -> None:
+    text = f"""\
+        {word}  STRIKE
+START   JSR   STRIKE
+        LDB   #1
+        BRA   START
+STRIKE  LDA   #1
+        RTS
+        END   START
+"""
+    assert "B" in live(text, "6809")(6)
+    assert "B" not in live(text.replace("  STRIKE\n", "  OTHER\n", 1), "6809")(6)

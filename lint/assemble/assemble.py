@@ -1,6 +1,7 @@
 """A source file and what it includes, assembled to a Program for one processor."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import cache, lru_cache
 
 from ..cpu import Cpu
@@ -13,7 +14,7 @@ from .files import Reader
 from .layout import Layout, lines_in_order
 from .line import Line
 from .match import Choice
-from .program import Instruction, Problem, Program, Symbol, brief
+from .program import Instruction, Opaque, Problem, Program, Symbol, brief
 from .symbol import Definition, Table
 
 # Two passes settle every program an assembler accepts; a chain of forward references needs one more for each link.
@@ -143,7 +144,7 @@ class _Run:
             for name, origin in self.first.deciding.items()
             if name in symbols and symbols[name].kind != "unknown"
         ]
-        if not expander.texts.missing_include:
+        if not expander.texts.missing:
             problems += self._undefined(layout)
         return Program(
             cpu=self.cpu,
@@ -155,7 +156,8 @@ class _Run:
             reserved=tuple(layout.reserved),
             laid=tuple(layout.laid),
             moved=layout.moved,
-            opaque=tuple(layout.opaque),
+            opaque=tuple(_first_cause(each, expander.texts.missing) for each in layout.opaque),
+            missing=expander.texts.missing,
             problems=tuple(problems),
             notes=tuple(layout.notes),
             bad_notes=tuple(bad for file in expander.texts.files for bad in file.bad_notes),
@@ -195,6 +197,11 @@ class _Run:
             is_defined = any(name == each for each, *_ in layout.table.definitions)
             if not is_defined and name.lower() not in external:
                 yield Problem(origin.place, brief(f"{name} is defined nowhere; its value is unknown"))
+
+
+def _first_cause(opaque: Opaque, missing: str) -> Opaque:
+    """Where names without a value leave a line open and a file is missing, that is the cause."""
+    return replace(opaque, cause=missing) if missing and opaque.lacks else opaque
 
 
 def _by_address(instructions: Sequence[Instruction]) -> dict[int, tuple[int, ...]]:

@@ -79,6 +79,10 @@ class Conditions:
                 return False
             case "if-blank" | "if-not-blank":
                 return (line.operand.strip() == "") == (kind == "if-blank")
+            case "if-argument" | "if-no-argument":
+                left, is_compared, right = map(str.strip, line.operand.partition("="))
+                holds = left.upper() == right.upper() if is_compared else left != ""
+                return holds == (kind == "if-argument")
             case "if-alike" | "if-unlike":
                 parts = macro.arguments(line.operand) or ("",)
                 return (parts[0] == parts[-1] if len(parts) > 1 else parts[0] == "") == (kind == "if-alike")

@@ -21,6 +21,8 @@ MOST_REPEATED = 131_072  # lines of all repetitions: twice as many as there are 
 
 _BODIES = frozenset({"macro", "repeat", "for-each", "for-characters"})
 _ENDS = frozenset({"end-macro", "end-repeat"})
+# Directives that no operand begins with: what stands before them is a label.
+_BEHIND_LABELS = frozenset({"reserve-1", "reserve-2", "reserve-4", "bytes", "words", "text"})
 # Directives whose operand is a name, not what it stands for.
 _NAMING = ("define", "define-more", "undefine", "if-defined", "if-undefined")
 
@@ -120,14 +122,16 @@ class Expander:
             yield from self._directive(row, kind)
 
     def _behind_label(self, row: Row) -> Row | None:
-        """A line whose first word is nothing that is known and whose second is an instruction: a label further in."""
+        """A line whose first word is nothing that is known and whose second is an operation: a label further in."""
         statement = row.statement
         if statement.label or not statement.operation:
             return None
         inner = Span(statement.operation.start, statement.whole.end)
         vocabulary = row.source.vocabulary
         again = split(row.text, statement.line, inner, vocabulary, self._text.feeds[-1].names)
-        if not again.label or not vocabulary.mnemonic(row.of(again.operation)):
+        word = row.of(again.operation)
+        is_operation = vocabulary.mnemonic(word) or vocabulary.syntax.directive(word) in _BEHIND_LABELS
+        if not again.label or not is_operation:
             return None
         self.statements -= 1  # it is one line all the same
         return replace(row, statement=replace(again, whole=statement.whole))
@@ -136,12 +140,8 @@ class Expander:
         others = having(word.upper(), row.source.vocabulary.syntax.name)
         if others:
             return f'"{word}" is an instruction of {_or(others)}, not of this processor'
-        maybe = (
-            f'; "{self.texts.missing_include}", which was not found, may have it'
-            if self.texts.missing_include
-            else ""
-        )
-        return f'"{word}" is no instruction, directive or macro{maybe}'
+        # The file that is missing may have it.
+        return self.texts.missing or f'"{word}" is no instruction, directive or macro'
 
     def _kind_of(self, row: Row) -> str | None:
         return row.source.vocabulary.syntax.directive(row.of(row.statement.operation))
@@ -193,6 +193,8 @@ class Expander:
                 yield from self._replacement(row, kind)
             case "exit-macro":
                 self._exit_macro()
+            case "set-argument" | "begin-turns" | "end-turns":
+                self._turn(row, kind)
             case "end-macro" | "end-repeat":
                 self._text.problem(
                     self._text.origin(row).place, f"{row.of(row.statement.operation)} without a beginning"
@@ -263,6 +265,8 @@ class Expander:
     def _macro(self, word: str) -> Macro | None:
         name, _, _ = word.partition(".")
         found = self._macros.get(word.upper()) or self._macros.get(name.upper())
+        if found is None and word[:1] == "@":  # @RING uses the macro RING
+            found = self._macros.get(word[1:].upper())
         if found is None:
             return None
         # A macro that redefines an instruction may use that instruction inside.
@@ -355,9 +359,29 @@ class Expander:
         names = self._text.feeds[-1].names
         rows = macro.expand(found, call, names)
         self._text.feed(rows, "macro", found.name, place)
+        self._text.feeds[-1].call = call
         self._text.locality = replace(
             self._text.locality, use=self._text.next(), label=0, blank=0, outer=self._text.locality
         )
+
+    def _turn(self, row: Row, kind: str) -> None:
+        """A macro's text that changes an argument, or goes through lines again."""
+        call = self._text.call()
+        if call is None:
+            self._text.problem(
+                self._text.origin(row).place, f"{row.of(row.statement.operation)} outside a macro"
+            )
+            return
+        line = self._text.line(row, "directive", kind)
+        first, _, rest = line.operand.partition(",")
+        number = self.values.number(line, first) if first.strip() not in ("", "#") else None
+        match kind:
+            case "set-argument" if number is not None:
+                call.put(number, rest.strip())
+            case "begin-turns":
+                call.begin(1 if number is None else number)
+            case "end-turns":
+                call.repeat(len(call.arguments) if number is None else number)
 
     def _exit_macro(self) -> None:
         if not any(feed.kind == "macro" for feed in self._text.feeds):

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from ..errors import Place
 from ..source import PlacedNote
 from .line import Kind, Line, Locality, Row
+from .macro import Call
 from .program import Origin, Problem, brief
 
 
@@ -23,6 +24,7 @@ class Feed:
     is_first: bool = (
         False  # lines of a file that is met for the first time: no more of them than were written
     )
+    call: Call | None = None  # the use of a macro
 
 
 @dataclass(slots=True)
@@ -64,6 +66,10 @@ class Feeds:
         del self.conditions[feed.conditions :]
         if feed.kind == "macro":
             self.locality = feed.return_to
+
+    def call(self) -> Call | None:
+        """The innermost use of a macro."""
+        return next((feed.call for feed in reversed(self.feeds) if feed.call), None)
 
     def next(self) -> int:
         self.serial += 1

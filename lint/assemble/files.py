@@ -12,7 +12,7 @@ from . import include, macro
 from .condition import Values
 from .feed import Feeds
 from .line import Line, Row
-from .program import Inclusion
+from .program import Inclusion, brief
 
 Reader = Callable[[str], Source]
 
@@ -32,7 +32,7 @@ class Files:
     files: list[Source] = field(default_factory=list)
     included_bytes: list[str] = field(default_factory=list)
     inclusions: list[Inclusion] = field(default_factory=list)
-    missing_include: str = ""  # the first that was not found
+    missing: str = ""  # why the first that was not found was not
 
     def open(self, source: Source, place: Place | None) -> None:
         is_first = all(source is not each for each in self.files)
@@ -50,8 +50,8 @@ class Files:
         paths = self._paths(name, row)
         source = self._found(paths)
         if source is None:
-            self.missing_include = self.missing_include or name
-            cause = f'include file "{name}" {self._missing(paths)}; its symbols are unknown'
+            cause = brief(f'include file "{name}" {self._missing(paths)}; its symbols are unknown')
+            self.missing = self.missing or cause
             yield self.text.line(row, "opaque", cause)
         elif any(feed.kind == "file" and feed.name == source.name for feed in self.text.feeds):
             self.text.problem(place, f'"{source.name}" includes itself; passed over')

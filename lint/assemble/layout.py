@@ -85,6 +85,8 @@ class Layout(Storage):
         has = self._is_mnemonic(line.word)
         rows = (each for each in syntax.several if not (each.lacking and has))
         ways = [way for each in rows if (way := each.of(line.word, operand))]
+        mask = syntax.mask(line.word, operand)
+        ways += [((line.word, mask),)] if mask else []
         known = (way for way in ways if all(self._is_mnemonic(word) for word, _ in way))
         found = next(known, None) if part < _MOST_PARTS else None
         if found is None:
@@ -226,6 +228,9 @@ class Layout(Storage):
             case "mixed":
                 self._label(line)
                 self._mixed(line)
+            case "characters":
+                self._label(line)
+                self._map(line)
             case "registers":
                 self._registers(line)
             case "reserve-1" | "reserve-2" | "reserve-4":
@@ -354,7 +359,7 @@ class Layout(Storage):
         elif line.word == "structure-use":
             found = self.table.find(line, f"sizeof{{{name}}}", self.order)
             if found is None or found.value is None:
-                self._opaque(line, f"how much is reserved is not known: {name}")
+                self._opaque(line, f"how much is reserved is not known: {name}", lacks=True)
                 return
             self._label(line)
             self.reserved.append(Reserved(counter.reserve(found.value), found.value, line.label))
@@ -375,7 +380,7 @@ class Layout(Storage):
     def _phase(self, line: Line) -> None:
         value = self._single(line)
         if value is None:
-            self._opaque(line, f"what it is assembled for is not known: {line.operand}")
+            self._opaque(line, f"what it is assembled for is not known: {line.operand}", lacks=True)
             return
         self.counter.begin_phase(value)
         self._label(line)

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from ..source import Span, operands, split
 from .line import Row, literal
 
+# ~1~ ~@~ (all) ~#~ (how many) ~{:mloop}~ (that of the turn) :mloop (the turn) $$$ (number of the use)
 # \1 \(10) \name \{name} \@ \? (number of the use) \# (how many arguments) \* (all) &1 &name {1} {name} name
 _PARAMETER = (
     r"\\(?P<digit>[0-9])|\\\((?P<number>[0-9]+)\)|\\\{?(?P<name>[A-Za-z_]\w*)\}?|\\(?P<special>[@#*?])"
+    r"|~(?P<tilde>[0-9]{1,2}|[@#]|\{:mloop\})~|(?P<counter>:mloop\b|\$\$\$)"
     r"|(?<![\w)])&(?P<and_digit>[0-9])|&(?P<and_name>[A-Za-z_]\w*)|\{(?P<braced>\w+)\}"
     r"|(?P<bare>\b[A-Za-z_]\w*)"
 )
@@ -21,6 +23,7 @@ _ANGLED = re.compile(r"(?:(?<=,)|^)\s*<(?:[^<>]|<[^<>]*>)*>\s*(?=,|$)")
 
 # A macro that uses itself with its argument twice would soon fill the memory.
 LONGEST_LINE = 1 << 16
+MOST_ARGUMENTS = 99
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +49,37 @@ class Macro:
     pattern: re.Pattern[str]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Call:
-    """One use: what follows the macro's name after a dot, the arguments, and a number no other use has."""
+    """One use: what follows the macro's name after a dot, the arguments, and a number no other use has.
+
+    The body may change its arguments (`put`) and go through lines again: `turn` is how often it has begun them,
+    `again` where they begin.
+    """
 
     extension: str
     arguments: tuple[str, ...]
     number: int
+    at: int = 0  # the line of the body that comes next
+    turn: int = 0
+    again: int = 0
+
+    def put(self, number: int, text: str) -> None:
+        """Another text for an argument, counted from 1; those before it that are missing are empty."""
+        if 0 < number <= MOST_ARGUMENTS:
+            padded = [*self.arguments, *[""] * (number - len(self.arguments))]
+            padded[number - 1] = text
+            self.arguments = tuple(padded)
+
+    def begin(self, turn: int) -> None:
+        """The lines from here on are gone through, the first time as turn `turn`."""
+        self.again, self.turn = self.at, turn
+
+    def repeat(self, last: int) -> None:
+        """Back to where they began, unless that was the last turn."""
+        if self.again and self.turn < last:
+            self.turn += 1
+            self.at = self.again
 
 
 def arguments(text: str) -> tuple[str, ...]:
@@ -111,8 +138,10 @@ def define(
 
 
 def expand(macro: Macro, call: Call, names: frozenset[str]) -> Iterator[Row]:
-    """The lines of one use, parameters put in."""
-    for row in macro.body:
+    """The lines of one use, parameters put in; `call` tells which comes next."""
+    while call.at < len(macro.body):
+        row = macro.body[call.at]
+        call.at += 1
         yield _substituted(row, macro, call, names)
 
 
@@ -154,7 +183,15 @@ def _value(found: dict[str, str | None], macro: Macro, call: Call) -> str | None
         digits = found.get(group)
         if digits is not None:
             return _argument(macro, call, int(digits))
-    match found["special"]:
+    if found["counter"]:
+        return f"_{call.number}" if found["counter"] == "$$$" else str(call.turn)
+    if found["tilde"] and found["tilde"].isdigit():
+        return _argument(macro, call, int(found["tilde"]))
+    if found["tilde"] == "{:mloop}":
+        return _argument(macro, call, call.turn)
+    match found["special"] or found["tilde"]:
+        case "@" if found["tilde"]:
+            return ",".join(call.arguments)
         case "@" | "?":
             return f"_{call.number}"
         case "#":
@@ -168,6 +205,8 @@ def _value(found: dict[str, str | None], macro: Macro, call: Call) -> str | None
     for index, parameter in enumerate(macro.parameters):
         if parameter.name == name:
             return _argument(macro, call, index + macro.first) or parameter.default
+    if name and found["name"] and len(name) == 1 and name.isupper() and not macro.parameters:
+        return _argument(macro, call, int(name, 36))  # behind \\9 comes \\A
     return f"{name}_m{call.number}" if name in macro.local else None
 
 

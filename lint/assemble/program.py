@@ -107,10 +107,14 @@ class Symbol:
 
 @dataclass(frozen=True, slots=True)
 class Opaque:
-    """A line that was not understood: its label is kept, its size and time are unknown."""
+    """A line that was not understood: its label is kept, its size and time are unknown.
+
+    `lacks` is true where it is names without a value that leave it open.
+    """
 
     origin: Origin
     cause: str
+    lacks: bool = False
 
 
 def brief(message: str) -> str:
@@ -173,7 +177,8 @@ class Program:
     opaque; lines of a false condition count as understood. `included_bytes` are the files whose bytes were laid
     down as they are, `inclusions` all lines that name a file that was found. `macros` has where each macro is defined
     last, by its name in upper case. `undefined` are the names that conditions asked for and nobody defined: a define
-    would decide them. `choices` has what the conditions compare each with, or "defined or not".
+    would decide them. `missing` is the cause of the first include that was not found, and of the lines that may need
+    it; "" where there is none. `choices` has what the conditions compare each with, or "defined or not".
     """
 
     cpu: Cpu
@@ -186,6 +191,7 @@ class Program:
     laid: tuple[Laid, ...]
     moved: Mapping[int, int]
     opaque: tuple[Opaque, ...]
+    missing: str
     problems: tuple[Problem, ...]
     notes: tuple[BoundNote, ...]
     bad_notes: tuple[BadNote, ...]

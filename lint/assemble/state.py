@@ -182,9 +182,9 @@ class State:
         self.counter.advance(size)
         self._labels.clear()
 
-    def _opaque(self, line: Line, cause: str, is_sized: bool = False) -> None:
+    def _opaque(self, line: Line, cause: str, is_sized: bool = False, lacks: bool = False) -> None:
         if not self.opaque or self.opaque[-1].origin is not line.origin:
-            self.opaque.append(Opaque(line.origin, brief(cause)))
+            self.opaque.append(Opaque(line.origin, brief(cause), lacks))
         self.certain = self.certain and is_sized
         self._labels.clear()
 

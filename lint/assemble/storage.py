@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from ..source import Shape
@@ -25,6 +25,10 @@ _MIXED = re.compile(r"""\"[^\"]*\"|'[^']*'|[^\s]+""")
 class Storage(State):
     """The state of a pass, with what puts data into memory."""
 
+    _characters: dict[int, int] = field(
+        default_factory=dict
+    )  # what characters of lists become, where not themselves
+
     def _values(self, line: Line, size: int) -> None:
         if not line.operand and self.counter.structure is not None:
             self._advance(size)
@@ -39,11 +43,11 @@ class Storage(State):
             match part:
                 case Text(characters):
                     for byte in characters:
-                        self._byte(byte, size)
+                        self._byte(self._characters.get(byte, byte), size)
                 case Repeated(times, inner):
                     count = self.value(line, times)
                     if count is None or not self._is_sane(count):
-                        self._opaque(line, f"how often it repeats is not known: {line.operand}")
+                        self._opaque(line, f"how often it repeats is not known: {line.operand}", lacks=True)
                         continue
                     for _ in range(count):
                         self._parts(line, inner, size)
@@ -52,6 +56,31 @@ class Storage(State):
                     self._advance(size)
                 case _:
                     self._number(line, part, size)
+
+    def _map(self, line: Line) -> None:
+        """A character, and what it and those behind it become; a number alone for all, nothing for each itself."""
+        first, *others = self._listed(line, "values") if line.operand else (None,)
+        numbers = [number for part in (first, *others) for number in self._codes(line, part)]
+        if not line.operand:
+            self._characters.clear()
+        elif None in numbers or not numbers:
+            self._opaque(line, f'"{line.operand}" is no character and what it becomes', is_sized=True)
+        elif not others:
+            self._characters = dict.fromkeys(range(256), (numbers[0] or 0) & 0xFF)
+        else:
+            places = range(numbers[0] or 0, 256)
+            self._characters |= {
+                at: (code or 0) & 0xFF for at, code in zip(places, numbers[1:], strict=False)
+            }
+
+    def _codes(self, line: Line, part: Part) -> Sequence[int | None]:
+        match part:
+            case Text(characters):
+                return list(characters)
+            case None | Repeated():
+                return [None]
+            case _:
+                return [self.value(line, part)]
 
     def _number(self, line: Line, expression: Expression, size: int) -> None:
         value = self.value(line, expression, -(1 << 8 * size - 1), (1 << 8 * size) - 1)
@@ -125,7 +154,7 @@ class Storage(State):
         if line.label and self.counter.structure is None:
             self._define(line, "label", start)
         if count is None:
-            self._opaque(line, f"how much is reserved is not known: {line.operand}")
+            self._opaque(line, f"how much is reserved is not known: {line.operand}", lacks=True)
             return
         self._labels.clear()
         if self.counter.structure is None:
@@ -134,7 +163,7 @@ class Storage(State):
     def _zeros(self, line: Line, size: int) -> None:
         count = self._count(line)
         if count is None:
-            self._opaque(line, f"how much is filled is not known: {line.operand}")
+            self._opaque(line, f"how much is filled is not known: {line.operand}", lacks=True)
             return
         self._same(0, count * size)
 
@@ -145,7 +174,7 @@ class Storage(State):
         if line.word != "fill":
             numbers = [*numbers[1:], 0][:1] + numbers[:1]
         if len(parts) > 2 or len(numbers) != 2 or numbers[1] is None or not self._is_sane(numbers[1]):
-            self._opaque(line, f"how much is filled is not known: {line.operand}")
+            self._opaque(line, f"how much is filled is not known: {line.operand}", lacks=True)
             return
         self._same(numbers[0], numbers[1], 2 if line.word == "fill-count-2" else 1)
 
@@ -156,7 +185,7 @@ class Storage(State):
     def _align(self, line: Line) -> None:
         step = self._count(line)
         if not step:
-            self._opaque(line, f"what it is aligned to is not known: {line.operand}")
+            self._opaque(line, f"what it is aligned to is not known: {line.operand}", lacks=True)
             return
         self._advance(-self.counter.next % step)
         self._label(line)

@@ -38,8 +38,10 @@ def values(grammar: str, text: str, shape: Shape, escapes: bool = False) -> tupl
 
     With `escapes`, a backslash in a string and what follows it are one character.
     """
-    parts = (text[part.start : part.end] for part in operands(text, shape))
-    return tuple(_value(grammar, part, shape, escapes) for part in parts)
+    parts = [text[part.start : part.end] for part in operands(text, shape)]
+    # 1,2, as whoever wrote the list left it.
+    listed = parts if parts[-1] or len(parts) == 1 else parts[:-1]
+    return tuple(_value(grammar, part, shape, escapes) for part in listed)
 
 
 def _value(grammar: str, part: str, shape: Shape, escapes: bool) -> Part:
@@ -49,7 +51,10 @@ def _value(grammar: str, part: str, shape: Shape, escapes: bool) -> Part:
         return _text(part, escapes)
     if mark in ("'", '"') and is_closed and len(part) != 3 and not _ESCAPED.fullmatch(part):
         return _text(part, escapes)
-    expression = parse_expression(grammar, part)
+    # FDB #RING: the mark of an immediate says nothing here.
+    expression = parse_expression(grammar, part) or (
+        parse_expression(grammar, part[1:]) if mark == "#" else None
+    )
     found = _REPEATED.fullmatch(part) if expression is None else None
     times = parse_expression(grammar, found["times"]) if found else None
     if found is None or times is None:

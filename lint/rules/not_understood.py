@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from ..assemble import Origin, Program
@@ -10,15 +10,20 @@ from ..errors import Place
 from .base import Case, Finding, Rule, Verdict
 from .words import counted
 
+_MOST_WORDS = 6
+
 
 def judge(case: Case) -> Iterator[Verdict]:
     """Lines without a meaning (each cause once a file), problems of the text, and notes that were not understood."""
     alike: dict[tuple[str, str], list[Origin]] = {}
     for opaque in case.program.opaque:
-        alike.setdefault((opaque.origin.path, opaque.cause), []).append(opaque.origin)
+        path = "" if opaque.cause == case.program.missing else opaque.origin.path
+        alike.setdefault((path, opaque.cause), []).append(opaque.origin)
     for (_, cause), origins in alike.items():
-        lines = {origin.line for origin in origins}
+        lines = {(origin.path, origin.line) for origin in origins}
         more = f", and {counted(len(lines) - 1, 'line')} more" if len(lines) > 1 else ""
+        if more and cause == case.program.missing:
+            more += f" that may need it ({_words(origins[1:])})"
         message = f"{cause}{more}; its size and time are unknown"
         first = origins[0]
         texts = (*first.uses[1:], first.text_place) if first.uses else ()
@@ -33,6 +38,13 @@ def judge(case: Case) -> Iterator[Verdict]:
         asked = ", ".join(_choices(case.program, name) for name in sorted(case.program.undefined))
         message = f"conditions ask for {asked}, which nothing defines; -D NAME=VALUE decides them"
         yield Finding("not-understood", "note", Place(case.program.path), message, names)
+
+
+def _words(origins: Sequence[Origin]) -> str:
+    """The operations of some lines, in order of appearance; a long list loses its end."""
+    spans = ((origin.source, origin.statement.operation) for origin in origins)
+    words = list(dict.fromkeys(source.of(span) for source, span in spans if span))
+    return ", ".join(words[:_MOST_WORDS]) + (" ..." if len(words) > _MOST_WORDS else "")
 
 
 def _choices(program: Program, name: str) -> str:

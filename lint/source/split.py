@@ -30,12 +30,18 @@ _ANONYMOUS = re.compile(r"(?::|\++|-+)(?=[ \t\f\v\x1a]|$)", re.MULTILINE)
 _BYTE_OPERAND = re.compile(r"[A-Za-z0-9_.@$%(*]")
 _BYTE_OF = re.compile(r"(?:high|low|hi|lo|msb|lsb)$", re.IGNORECASE)
 _AUTO_INCREMENT = re.compile(r"\+{1,2}(?=[\s,\];\x1a]|$)")
+# .strlen (NAME): a function of the text, its brackets behind a blank.
+_FUNCTION = re.compile(r"\.[A-Za-z]+")
 _SHORT_NAME = re.compile(r"(?<![A-Za-z0-9_.@?$)])[A-Za-z]{1,2}$")
 _DOUBLE_QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"|"[^"]*"')
 _CHARACTER = re.compile(r"'\\?.'(?![A-Za-z0-9_])|'\\[A-Za-z0-9]|'.")
+# A mark of numbers or parameters that can mean neither here: %bell%
+_DELIMITER = re.compile(r"%(?![01]+\b)[^%]*%|\\(?![0-9@#*?])[^\\]* [^\\]*\\\s*$", re.MULTILINE)
 _UNCLOSED = re.compile(r"'.(?=\s*(?:$|[,;+\-*/)&|]))")
 _QUOTED = re.compile(r"'(?:[^']|'')*'")
 _PLAIN = re.compile(r"'[^',]*'(?=\s*(?:$|[,;+\-*/)&|]))")
+# A text with commas in it, alone between others: none of its apostrophes begins another character.
+_SENTENCE = re.compile(r"'.\s*[-+*/&|)][^']{2,}'(?=\s*(?:$|[,;]))")
 _CLOSED = re.compile(r"'.'(?!')")
 _PLAIN_START = re.compile(r"[A-Za-z0-9_.@?$%&'\"(\[{<>#*+\-~!^\\,\x80-\xff]")
 _NUMBER = re.compile(
@@ -197,7 +203,7 @@ class _Cut:
             return False
         if mark in "#$*":
             word = _CONTROL.match(self.text, start, self.span.end)
-            if word and syntax.directive(word.group()):
+            if word and syntax.directive(word.group()) not in (None, "constant", "variable"):
                 return False
             # $EJECT is a control of the listing; $: and $1234 are none.
             if mark != "*":
@@ -229,6 +235,9 @@ class _Cut:
             return (None, start) if is_operation else (label, word.end())
         if word.end() < end and text[word.end()] not in _BLANK + ";":
             return None, start
+        colon = _COLONS.match(text, self._skip(word.end()), end)
+        if first_column and colon and not self.vocabulary.knows(word.group()):
+            return label, colon.end()
         if not first_column:
             return (label, word.end()) if self._is_named_indented(word.group(), word.end()) else (None, start)
         if self._is_operation(word.group(), self._skip(word.end())):
@@ -283,6 +292,7 @@ def _tokens(
     """The tokens of an operand; `marked` ends it at a comment's mark, `names` also where one begins without."""
     position = start
     depth = 0
+    is_function = is_text = False
     expecting = True  # an operand is expected: after the start, an operator, a comma or an opening bracket
     while position < end:
         character = text[position]
@@ -296,7 +306,14 @@ def _tokens(
             blanks = _BLANKS.match(text, position, end)
             assert blanks
             after = blanks.end()
-            if names is not None and not _goes_on(text, after, end, expecting, depth, shape, names):
+            if is_text and text[after : after + 1] != ",":
+                return
+            is_call = is_function and text[after : after + 1] == "("
+            if (
+                names is not None
+                and not is_call
+                and not _goes_on(text, after, end, expecting, depth, shape, names)
+            ):
                 return
             yield _Token("blank", position, after)
             position = after
@@ -306,6 +323,9 @@ def _tokens(
             token = _Token("prefix", token.start, token.end)
         if token.kind == "bracket":
             depth += 1 if text[token.start] in "([{" else -1
+        is_function = token.kind == "atom" and _FUNCTION.fullmatch(text, token.start, token.end) is not None
+        # Behind a text in its own marks nothing but a comma goes on.
+        is_text = token.kind == "string" and shape == "text" and names is not None and depth == 0
         expecting = token.kind in ("prefix", "infix", "comma") or (
             token.kind == "bracket" and text[token.start] in "([{"
         )
@@ -328,7 +348,8 @@ def _operand(text: str, position: int, end: int, shape: Shape) -> _Token:
     if character == '"':
         quoted = _DOUBLE_QUOTED.match(text, position, end)
         return _Token("string", position, quoted.end() if quoted else min(end, position + 2))
-    if shape == "text" and not character.isalnum() and character not in "$%@(,<_\\":
+    is_delimiter = character not in "$%@(,<_\\" or _DELIMITER.match(text, position, end)
+    if shape == "text" and not character.isalnum() and is_delimiter:
         closing = text.find(character, position + 1, end)
         if closing > 0:
             return _Token("string", position, closing + 1)
@@ -349,7 +370,7 @@ def _apostrophe(text: str, position: int, end: int, shape: Shape) -> int:
         tries = [_QUOTED, _CHARACTER]
     elif shape == "values":
         # 'A,'B are two characters, 'AB,C' is a string; a string whose second character is a comma is rarer.
-        tries = [_CLOSED, _PLAIN, _UNCLOSED, _QUOTED, _CHARACTER]
+        tries = [_CLOSED, _PLAIN, _SENTENCE, _UNCLOSED, _QUOTED, _CHARACTER]
     for pattern in tries:
         found = pattern.match(text, position, end)
         if found:
@@ -387,7 +408,20 @@ def _goes_on(
     infix = _INFIX.match(text, after, end) or _INFIX_WORD.match(text, after, end)
     if infix is None or (shape == "plain" and infix.group() == "="):
         return False
+    if depth and _closes(text, after, end, depth):
+        return True
     return _can_follow(text, infix.end(), end, infix.group(), names)
+
+
+def _closes(text: str, position: int, end: int, depth: int) -> bool:
+    """Whether the brackets that are open are closed on the line: no comment begins inside them."""
+    for character in text[position:end]:
+        depth += (character in "([{") - (character in ")]}")
+        if depth == 0:
+            return True
+        if character == ";":
+            return False
+    return False
 
 
 def _can_follow(text: str, position: int, end: int, infix: str, names: frozenset[str]) -> bool:

@@ -121,6 +121,18 @@ class Syntax:
     habits: Mapping[str, Habit]
     taken: frozenset[str]
     silent_marks: str
+    flags: str
+    flag_operations: Mapping[str, str]
+    text_functions: re.Pattern[str] | None
+
+    def mask(self, operation: str, operand: str) -> str | None:
+        """The operand that a list of flags stands for, #249 for Z,V that are cleared; None where it is no such list."""
+        names = operand.upper().split(",")
+        way = self.flag_operations.get(operation)
+        if way is None or any(len(name) != 1 or name not in self.flags for name in names):
+            return None
+        bits = sum(0x80 >> self.flags.index(name) for name in set(names))
+        return f"#{bits if way == 'set' else 0xFF - bits}"
 
     def is_comment(self, text: str, position: int) -> bool:
         """Whether a comment begins at a place behind other fields."""
@@ -129,7 +141,12 @@ class Syntax:
         )
 
     def operand(self, text: str) -> str:
-        """An operand text without the marks that mean nothing here, each character in its place."""
+        """An operand text without the marks that mean nothing here and with functions of texts worked out.
+
+        Each character stays in its place.
+        """
+        if self.text_functions and '"' in text:
+            text = self.text_functions.sub(_of_text, text)
         if not any(mark in text for mark in self.silent_marks):
             return text
         parts = _QUOTED_OR_NOT.findall(text)
@@ -299,10 +316,11 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
         optional=[
             *("extends", "here", "label_mark", "split_operations", "index_registers", "blank_separated"),
             *("habits", "silent_marks", "separators", "direct_sections", "operation_forms", "alone"),
-            *("include_endings", "several", "escapes", "bare_hexadecimal"),
+            *("include_endings", "several", "escapes", "bare_hexadecimal", "flags", "text_functions"),
         ],
     )
     comments = top["comments"].fields(required=["column_one", "indented", "trailing"], optional=["slashes"])
+    flags = top["flags"].fields(required=["names", "set", "clear"]) if "flags" in top else None
     local = top["locals"].fields(required=["by_label", "by_blank", "by_module", "numbered", "anonymous"])
     return Syntax(
         name=top["syntax"].text(),
@@ -359,7 +377,35 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
         habits={name: _habit(node) for name, node in _habits(root).items()},
         taken=habits,
         silent_marks=top["silent_marks"].text() if "silent_marks" in top else "",
+        flags="".join(name.text() for name in flags["names"].sequence()) if flags else "",
+        flag_operations=(
+            {word.text().upper(): way for way in ("set", "clear") for word in flags[way].sequence()}
+            if flags
+            else {}
+        ),
+        text_functions=_functions(top["text_functions"]) if "text_functions" in top else None,
     )
+
+
+def _functions(node: Node) -> re.Pattern[str]:
+    names = node.fields(required=["length", "character"])
+    length, character = (
+        "|".join(re.escape(word.text()) for word in each.sequence()) for each in names.values()
+    )
+    return re.compile(
+        rf'(?:(?P<length>{length})|(?:{character}))\s*\(\s*"(?P<text>[^"]*)"\s*(?:,\s*(?P<at>\d{{1,4}})\s*)?\)',
+        re.IGNORECASE,
+    )
+
+
+def _of_text(found: re.Match[str]) -> str:
+    """The length of a text, or the code of one of its characters; as it stands where it has no such character."""
+    text, at = found["text"], found["at"]
+    if found["length"] and at is None:
+        return str(len(text)).ljust(len(found[0]))
+    if found["length"] or at is None or int(at) >= len(text):
+        return found[0]
+    return str(ord(text[int(at)])).ljust(len(found[0]))
 
 
 def _words(node: Node | None) -> frozenset[str]:

@@ -20,10 +20,23 @@ def deciding(
 
     What only decides which way a turn goes is none of them.
     """
+    wanted = _wanted(graph, facts, nodes, loops, restored)
+    return frozenset(each for each in wanted if isinstance(each, int))
+
+
+def deciding_registers(
+    graph: Graph, facts: Mapping[int, Fact], nodes: Iterable[int], loops: Iterable[Loop]
+) -> frozenset[str]:
+    """The registers and flags that decide how often the loops turn."""
+    return frozenset(each for each in _wanted(graph, facts, nodes, loops, _NONE) if isinstance(each, str))
+
+
+def _wanted(
+    graph: Graph, facts: Mapping[int, Fact], nodes: Iterable[int], loops: Iterable[Loop], restored: _Names
+) -> _Names:
     code = _Code(graph, {node: facts[node] for node in nodes if node in facts})
     tests = {node for loop in loops for node in loop.nodes if code.leads_out(node, loop.nodes)}
-    wanted = code.wanted(tests, restored)
-    return frozenset(each for names in wanted.values() for each in names if isinstance(each, int))
+    return _NONE.union(*code.wanted(tests, restored).values())
 
 
 class _Code:

@@ -8,14 +8,14 @@ from functools import cached_property, lru_cache
 from typing import Literal
 
 from ..address import is_port
-from ..cpu import Assign, Load, Statement, Temp, term
-from ..cpu.meaning import operands, walk
+from ..cpu import Action, Assign, Load, Statement, Temp, term
+from ..cpu.meaning import Binary, Expr, Register, Store, operands, walk
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import State
 from ..cpu.term import Held, Term
-from ..flow import Loop, LoopKey, Routine, fragment, liveness, sources, stack_pointers
+from ..flow import Loop, LoopKey, Routine, fragment, is_free, liveness, sources, stack_pointers
 from ..source import Takes
-from .deciding import deciding
+from .deciding import deciding, deciding_registers
 from .result import Context, Exact, Fact, Formula
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings
 
@@ -145,15 +145,33 @@ class _Finder:
         read = (live & cpu.registers.keys()) - stack_pointers(cpu) - {COUNTER}
         return any(end.get(name).value is None and end.get(name) != end.held(name) for name in read)
 
+    def _moved(self, timing: LoopTiming, loop: Loop, end: State, live: frozenset[str]) -> bool:
+        """Whether the turns move a register that is read behind, and that does not end them: a pointer."""
+        graph, cpu = self.graph, self.graph.program.cpu
+        written = frozenset[str]().union(
+            *(graph.program.instructions[n].action.used.writes for n in loop.nodes)
+        )
+        moved = written & live & cpu.registers.keys() - stack_pointers(cpu) - {COUNTER}
+        moved = frozenset(name for name in moved if end.get(name) != end.held(name))
+        if not moved:
+            return False
+        facts = next(iter(self.timings.routines_at(timing.head))).outcome.facts
+        return not moved <= deciding_registers(graph, facts, loop.nodes, (loop, *loop.inner()))
+
     def _left(self, end: State, nodes: frozenset[int]) -> bool:
-        """Whether a byte of memory that is read outside the code holds a result of it."""
+        """Whether a byte of memory that is read outside the code, or that is still on the stack, holds a result."""
         return any(
-            value.value is None
-            and address.value is not None
-            and value != end.cell(address)
-            and not self._readers.get(address.value, frozenset()) <= nodes
+            value.value is None and value != end.cell(address) and self._wanted(address, end, nodes)
             for address, value in end.memory.items()
         )
+
+    def _wanted(self, address: Term, end: State, nodes: frozenset[int]) -> bool:
+        if address.value is not None:
+            return not self._readers.get(address.value, frozenset()) <= nodes
+        cpu = self.graph.program.cpu
+        stacks = stack_pointers(cpu)
+        pushed = (is_free(address, end.get(name), name, cpu) for name in stacks if _is_on(address, name))
+        return any(not free for free in pushed)
 
     @cached_property
     def _readers(self) -> Mapping[int, frozenset[int]]:
@@ -202,7 +220,10 @@ class _Finder:
             part = fragment(self.graph, min(nodes - loop.nodes, default=loop.head), nodes)
             ends = self.analysis.fragment(part).ends()
             results = any(
-                self._results(out.arrival.state, live) or self._left(out.arrival.state, nodes) for out in ends
+                self._results(state, live)
+                or self._left(state, nodes)
+                or self._moved(timing, loop, state, live)
+                for state in (out.arrival.state for out in ends)
             )
             if results and not nodes & self.stated:
                 continue
@@ -309,6 +330,8 @@ class _Finder:
         if call is not None and (fact.callee is None or not self._pure_routine(fact.callee.entry)):
             return False
         stacks = stack_pointers(graph.program.cpu)
+        if fact.writes - fact.reads and _by_pointer(graph.program.instructions[node].action, stacks):
+            return False  # data is moved; what counts is read and written at once
         return all(_own(address, reads, stacks) for address in fact.writes)
 
 
@@ -319,6 +342,40 @@ def _restored(end: State) -> frozenset[str]:
 
 def _loads(statement: Statement) -> bool:
     return any(isinstance(part, Load) for expr in operands(statement) for part in walk(expr))
+
+
+def _is_on(address: Term, stack: str) -> bool:
+    """Whether an address is worked out from a stack pointer."""
+    return any(
+        isinstance(given.origin, Held) and given.origin.name == stack for given in term.inputs([address])
+    )
+
+
+def _by_pointer(action: Action, stacks: frozenset[str]) -> bool:
+    """Whether an instruction writes where a register points, or memory does, and not onto a stack.
+
+    A page register, moved up by a shift, is no pointer.
+    """
+    temps: dict[str, Expr] = {
+        each.target.name: each.value
+        for each in action.meaning
+        if isinstance(each, Assign) and isinstance(each.target, Temp)
+    }
+    for store in action.meaning:
+        if isinstance(store, Store):
+            address = temps.get(store.address.name) if isinstance(store.address, Temp) else store.address
+            if address is not None and _points(address, stacks):
+                return True
+    return False
+
+
+def _points(address: Expr, stacks: frozenset[str]) -> bool:
+    paged = {id(part.left) for part in walk(address) if isinstance(part, Binary) and part.op == "<<"}
+    return any(
+        isinstance(part, Load)
+        or (isinstance(part, Register) and id(part) not in paged and part.name not in stacks)
+        for part in walk(address)
+    )
 
 
 def _own(address: Term, reads: frozenset[Term], stacks: frozenset[str]) -> bool:

@@ -19,6 +19,8 @@ from .symbol import Definition, Table
 
 # Two passes settle every program an assembler accepts; a chain of forward references needs one more for each link.
 MOST_PASSES = 8
+_MOST_NAMED = 4
+_DEEPEST = 100  # names from one to the next
 
 
 @cache
@@ -144,6 +146,7 @@ class _Run:
             for name, origin in self.first.deciding.items()
             if name in symbols and symbols[name].kind != "unknown"
         ]
+        problems += self._circular(layout, symbols)
         if not expander.texts.missing:
             problems += self._undefined(layout)
         return Program(
@@ -191,12 +194,38 @@ class _Run:
             if name not in by_name:
                 yield Symbol(name, None, "unknown", None, tuple(layout.uses.get(name, ())))
 
+    def _circular(self, layout: Layout, symbols: Mapping[str, Symbol]) -> Iterator[Problem]:
+        """Constants whose values rest on themselves, each circle once."""
+        told: set[str] = set()
+        for name in layout.resting:
+            circle = () if name in told else _circle(name, layout.resting)
+            told.update(circle)
+            origin = symbols[name].origin if name in symbols else None
+            if circle and origin:
+                shown = circle if len(circle) <= _MOST_NAMED else (*circle[:_MOST_NAMED], "...")
+                way = " -> ".join((*shown, name))
+                yield Problem(origin.place, brief(f"{name} rests on itself ({way}); its value is unknown"))
+
     def _undefined(self, layout: Layout) -> Iterator[Problem]:
         external = {name.lower() for name in layout.external}
         for name, origin in layout.unknown.items():
             is_defined = any(name == each for each, *_ in layout.table.definitions)
             if not is_defined and name.lower() not in external:
                 yield Problem(origin.place, brief(f"{name} is defined nowhere; its value is unknown"))
+
+
+def _circle(name: str, resting: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
+    """The names from one back to it, each resting on the next; none where it does not rest on itself."""
+    seen, way = {name}, [(name,)]
+    while way:
+        found = way.pop()
+        for each in resting.get(found[-1], ()):
+            if each == name:
+                return found
+            if each not in seen and len(found) < _DEEPEST:
+                seen.add(each)
+                way.append((*found, each))
+    return ()
 
 
 def _first_cause(opaque: Opaque, missing: str) -> Opaque:

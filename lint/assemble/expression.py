@@ -1,5 +1,6 @@
 """Expressions of a source text: their tree, and their value where every name has one."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache, reduce
 from typing import Final, Protocol, assert_never
@@ -103,6 +104,18 @@ def evaluate(expression: Expression, scope: Scope) -> int | None:
             first, second = evaluate(left, scope), evaluate(right, scope)
             return None if first is None or second is None else _binary(op, first, second)
     assert_never(expression)
+
+
+def names(expression: Expression) -> Iterator[str]:
+    """The names in an expression, in order."""
+    match expression:
+        case Name(text):
+            yield text
+        case Unary(_, inner) | Group(inner):
+            yield from names(inner)
+        case Binary(_, left, right):
+            yield from names(left)
+            yield from names(right)
 
 
 @lru_cache(maxsize=65536)

@@ -17,6 +17,7 @@ from .program import Inclusion, brief
 Reader = Callable[[str], Source]
 
 DEEPEST = 200  # macros and includes inside each other
+MOST_INCLUDED = 10_000  # how often files are included in all
 
 
 @dataclass(slots=True)
@@ -32,6 +33,7 @@ class Files:
     files: list[Source] = field(default_factory=list)
     included_bytes: list[str] = field(default_factory=list)
     inclusions: list[Inclusion] = field(default_factory=list)
+    too_many: bool = False
     missing: str = ""  # why the first that was not found was not
 
     def open(self, source: Source, place: Place | None) -> None:
@@ -57,6 +59,10 @@ class Files:
             self.text.problem(place, f'"{source.name}" includes itself; passed over')
         elif len(self.text.feeds) > DEEPEST:
             self.text.problem(place, f"includes are more than {DEEPEST} deep; passed over")
+        elif len(self.inclusions) >= MOST_INCLUDED:
+            if not self.too_many:
+                self.text.problem(place, f"more than {MOST_INCLUDED} includes; passed over from here on")
+            self.too_many = True
         else:
             self.inclusions.append(Inclusion(self.text.origin(row).text_place, source.name))
             self.open(source, self.text.origin(row).text_place)

@@ -10,6 +10,7 @@ from . import match
 from .expression import (
     Here,
     Name,
+    names,
 )
 from .line import Line
 from .match import Candidate, Choice
@@ -286,6 +287,8 @@ class Layout(Storage):
             self._opaque(line, f'"{line.operand}" is no expression', is_sized=True)
             return
         value = self.value(line, expression)
+        if value is None:
+            self.resting[line.label] = tuple(names(expression))
         if kind == "constant" and isinstance(expression, Here) and value == self.counter.address:
             self._label(line)  # LOOP EQU * is a label alone on its line
             return

@@ -22,7 +22,7 @@ _ORDINARY = re.compile(r"[A-Za-z_]\w*")
 _ANGLED = re.compile(r"(?:(?<=,)|^)\s*<(?:[^<>]|<[^<>]*>)*>\s*(?=,|$)")
 
 # A macro that uses itself with its argument twice would soon fill the memory.
-LONGEST_LINE = 1 << 16
+LONGEST_LINE = 1 << 12
 MOST_ARGUMENTS = 99
 
 

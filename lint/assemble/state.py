@@ -63,6 +63,7 @@ class State:
     notes: list[BoundNote] = field(default_factory=list)
     uses: dict[str, list[Origin]] = field(default_factory=dict)
     unknown: dict[str, Origin] = field(default_factory=dict)
+    resting: dict[str, tuple[str, ...]] = field(default_factory=dict)  # constants without a value: on what
     external: set[str] = field(default_factory=set)  # names that other files define or use
     readings: list[Problem] = field(default_factory=list)  # where the order of operators matters
     fits_left: int = 0  # how many numbers fit their width only when read from left to right

@@ -216,7 +216,8 @@ class _Run:
 
 def _circle(name: str, resting: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
     """The names from one back to it, each resting on the next; none where it does not rest on itself."""
-    seen, way = {name}, [(name,)]
+    seen = {name}
+    way: list[tuple[str, ...]] = [(name,)]
     while way:
         found = way.pop()
         for each in resting.get(found[-1], ()):

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from ..cpu.notation import COUNTER
-from ..flow import Graph, Loop
+from ..flow import Graph, Loop, stack_pointers
+from .pointing import reads_by_pointer
 from .result import Fact
 
 # A register or flag by its name, a byte of memory by its address.
 _Names = frozenset[str | int]
 _NONE: _Names = frozenset()
+# Data that is read through a pointer; what is written back there at once is a counter.
+DATA = "data"
 
 
 def deciding(
@@ -27,7 +30,7 @@ def deciding(
 def deciding_registers(
     graph: Graph, facts: Mapping[int, Fact], nodes: Iterable[int], loops: Iterable[Loop]
 ) -> frozenset[str]:
-    """The registers and flags that decide how often the loops turn."""
+    """The registers and flags that decide how often the loops turn, and DATA where what a pointer reads does."""
     return frozenset(each for each in _wanted(graph, facts, nodes, loops, _NONE) if isinstance(each, str))
 
 
@@ -43,13 +46,17 @@ class _Code:
     def __init__(self, graph: Graph, facts: Mapping[int, Fact]) -> None:
         self.graph = graph
         self.facts = facts
-        used = {node: graph.program.instructions[node].action.used for node in facts}
+        actions = {node: graph.program.instructions[node].action for node in facts}
+        used = {node: action.used for node, action in actions.items()}
+        stacks = stack_pointers(graph.program.cpu)
         self.reads: dict[int, _Names] = {}
         self.writes: dict[int, _Names] = {}
         self.surely: dict[int, _Names] = {}
         for node, fact in facts.items():
             stored = {term.value for term in fact.writes if term.value is not None}
             self.reads[node] = used[node].reads - {COUNTER} | _values(fact)
+            if fact.reads - fact.writes and reads_by_pointer(actions[node], stacks):
+                self.reads[node] |= {DATA}
             self.writes[node] = used[node].writes - {COUNTER} | stored
             self.surely[node] = used[node].surely | stored
 

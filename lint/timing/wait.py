@@ -8,14 +8,15 @@ from functools import cached_property, lru_cache
 from typing import Literal
 
 from ..address import is_port
-from ..cpu import Action, Assign, Load, Statement, Temp, term
-from ..cpu.meaning import Binary, Expr, Register, Store, operands, walk
+from ..cpu import Assign, Load, Statement, Temp, term
+from ..cpu.meaning import operands, walk
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import State
 from ..cpu.term import Held, Term
 from ..flow import Loop, LoopKey, Routine, fragment, is_free, liveness, sources, stack_pointers
 from ..source import Takes
-from .deciding import deciding, deciding_registers
+from .deciding import DATA, deciding, deciding_registers
+from .pointing import writes_by_pointer
 from .result import Context, Exact, Fact, Formula
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings
 
@@ -300,6 +301,8 @@ class _Finder:
         counters = reads - {address for address in reads if self._device(address)}
         if not all(self._harmless(node, facts.get(node), counters) for node in nodes):
             return False
+        if DATA in deciding_registers(self.graph, facts, nodes, loops):
+            return False
         written = frozenset[Term]().union(*(facts[node].writes for node in nodes if node in facts))
         foreign = {a.value for a in written & counters if a.value is not None and self._foreign(a.value)}
         return not foreign or foreign <= deciding(self.graph, facts, nodes, loops, restored)
@@ -330,7 +333,7 @@ class _Finder:
         if call is not None and (fact.callee is None or not self._pure_routine(fact.callee.entry)):
             return False
         stacks = stack_pointers(graph.program.cpu)
-        if fact.writes - fact.reads and _by_pointer(graph.program.instructions[node].action, stacks):
+        if fact.writes - fact.reads and writes_by_pointer(graph.program.instructions[node].action, stacks):
             return False  # data is moved; what counts is read and written at once
         return all(_own(address, reads, stacks) for address in fact.writes)
 
@@ -348,33 +351,6 @@ def _is_on(address: Term, stack: str) -> bool:
     """Whether an address is worked out from a stack pointer."""
     return any(
         isinstance(given.origin, Held) and given.origin.name == stack for given in term.inputs([address])
-    )
-
-
-def _by_pointer(action: Action, stacks: frozenset[str]) -> bool:
-    """Whether an instruction writes where a register points, or memory does, and not onto a stack.
-
-    A page register, moved up by a shift, is no pointer.
-    """
-    temps: dict[str, Expr] = {
-        each.target.name: each.value
-        for each in action.meaning
-        if isinstance(each, Assign) and isinstance(each.target, Temp)
-    }
-    for store in action.meaning:
-        if isinstance(store, Store):
-            address = temps.get(store.address.name) if isinstance(store.address, Temp) else store.address
-            if address is not None and _points(address, stacks):
-                return True
-    return False
-
-
-def _points(address: Expr, stacks: frozenset[str]) -> bool:
-    paged = {id(part.left) for part in walk(address) if isinstance(part, Binary) and part.op == "<<"}
-    return any(
-        isinstance(part, Load)
-        or (isinstance(part, Register) and id(part) not in paged and part.name not in stacks)
-        for part in walk(address)
     )
 
 

@@ -1,6 +1,6 @@
 """Text that would grow without end is cut off: with a stated bound, a word in the report, and at once."""
 
-from clockhop.assemble import expand
+from clockhop.assemble import expand, files
 
 ORIGIN = "        ORG   $1000\n"
 DOUBLING = "PEAL    MACRO\n        PEAL  \\1\\1\\1,\\1\\1\n        ENDM\n"
@@ -43,3 +43,20 @@ def test_a_name_of_a_million_letters_is_cut_in_the_message(assembled):
         f"{ORIGIN}        LDX   #{'A' * 250}\n        FROB  {'B' * 1_000_000}\n        {'C' * 900_000}\n"
     )
     assert max(len(opaque.cause) for opaque in program.opaque) < 400
+
+
+def test_constants_that_rest_on_themselves_are_said_once(assembled):
+    program = assembled("A EQU B\nB EQU C+1\nC EQU A\nD EQU E\nE EQU 5\nF EQU F+1\n LDX #A\n")
+    assert [f"{each.place}: {each.message}" for each in program.problems] == [
+        "tower.asm:1:3: A rests on itself (A -> B -> C -> A); its value is unknown",
+        "tower.asm:6:3: F rests on itself (F -> F); its value is unknown",
+    ]
+    assert program.symbols["D"].value == 5
+
+
+def test_files_that_include_others_twice_each_end_at_a_limit(assembled, monkeypatch):
+    monkeypatch.setattr(files, "MOST_INCLUDED", 20)
+    twice = {f"bell{n}.inc": f" USE bell{n + 1}.inc\n" * 2 for n in range(9)} | {"bell9.inc": " NOP\n"}
+    program = assembled(" USE bell0.inc\n RTS\n", files=twice)
+    assert [each.message for each in program.problems] == ["more than 20 includes; passed over from here on"]
+    assert program.instructions[-1].mnemonic == "RTS"

@@ -82,12 +82,22 @@ def test_a_project_file(clockhop, bell, text, message):
         "        REPT 999\n        REPT 999\n        REPT 999\n" + "        ENDR\n" * 3,
         "X       RMB 1000000000000\nY       FILL 0,1000000000\n        ORG 99999999999999999999\n",
         f"        LDA #{'(' * 9999}1{')' * 9999}\n        LDA #{'1+' * 9999}1\n        LDA #{'-' * 9999}1\n",
+        "".join(f"C{n} EQU C{(n + 1) % 500}+1\n" for n in range(500)) + "        LDX #C0\n",
+        "M       MACRO\n        M \\1+\\2,\\2+\\1\n        M \\1,\\2\n        ENDM\n        M A,B\n",
+        "M       MACRO\n        MDO 1\n        MSET 1,~1~~1~\n        MLOOP 999999999\n        ENDM\n        @M 1\n",
+        "        ENDM\n        ENDIF\n        ENDR\n        ELSE\n" * 50 + "        IF 1\n" * 999,
+        "        ALIGN 0\n        ORG -5\nA       RMB Z-A\nZ       RMB A-Z+Y\n"
+        "Y       EQU A+Z\n        ORG $FFFF\n        LDX #1\n",
     ],
-    ids=["symbol", "digits", "notes", "powers", "repeat", "nested", "space", "depth"],
+    ids=[
+        *("symbol", "digits", "notes", "powers", "repeat", "nested", "space", "depth"),
+        *("circle", "growing", "turns", "ends", "places"),
+    ],
 )
 def test_a_source(clockhop, bell, text, monkeypatch):
     # The limit itself is far above any program; reaching it only takes longer.
     monkeypatch.setattr(f"{expand.__name__}.MOST_REPEATED", 3000)
+    monkeypatch.setattr(f"{expand.__name__}.LONGEST", 3000)
     (bell / "bell.asm").write_text(text + BELL)
     for command, form in (("check", "text"), ("check", "sarif"), ("durations", "text"), ("cycles", "json")):
         result = clockhop(command, "bell.asm", "--form", form)

@@ -101,7 +101,9 @@ def _nothing(request: Request, program: Program) -> str:
         return f"has no instruction by itself and is included by {main}; name that"
     if program.statements == 0:
         return "has no statements; name a source file with code in it"
-    return f"has no instruction of the {program.cpu.name} in {program.statements} statements; check --cpu"
+    found = f"has no instruction of the {program.cpu.name} in {program.statements} statements"
+    first = next(iter(program.problems), None)
+    return f"{found}; {first.place}: {first.message}" if first else f"{found}; check --cpu"
 
 
 def _board(request: Request, program: Program) -> Board:

@@ -84,8 +84,9 @@ def test_a_project_file(clockhop, bell, text, message):
         f"        LDA #{'(' * 9999}1{')' * 9999}\n        LDA #{'1+' * 9999}1\n        LDA #{'-' * 9999}1\n",
         "".join(f"C{n} EQU C{(n + 1) % 500}+1\n" for n in range(500)) + "        LDX #C0\n",
         "M       MACRO\n        M \\1+\\2,\\2+\\1\n        M \\1,\\2\n        ENDM\n        M A,B\n",
-        "M       MACRO\n        MDO 1\n        MSET 1,~1~~1~\n        MLOOP 999999999\n        ENDM\n        @M 1\n",
-        "        ENDM\n        ENDIF\n        ENDR\n        ELSE\n" * 50 + "        IF 1\n" * 999,
+        "        NOP\nM       MACRO\n        MDO 1\n"
+        "        MSET 1,~1~~1~\n        MLOOP 999999999\n        ENDM\n        @M 1\n",
+        "        ENDM\n        ENDIF\n        ENDR\n        ELSE\n" * 20 + "        IF 1\n" * 199,
         "        ALIGN 0\n        ORG -5\nA       RMB Z-A\nZ       RMB A-Z+Y\n"
         "Y       EQU A+Z\n        ORG $FFFF\n        LDX #1\n",
     ],

@@ -86,7 +86,7 @@ def test_a_project_file(clockhop, bell, text, message):
         "M       MACRO\n        M \\1+\\2,\\2+\\1\n        M \\1,\\2\n        ENDM\n        M A,B\n",
         "        NOP\nM       MACRO\n        MDO 1\n"
         "        MSET 1,~1~~1~\n        MLOOP 999999999\n        ENDM\n        @M 1\n",
-        "        ENDM\n        ENDIF\n        ENDR\n        ELSE\n" * 5 + "        IF 1\n" * 20,
+        "        ENDM\n        ENDIF\n        ENDR\n        ELSE\n" * 2 + "        IF 1\n" * 5,
         "        ALIGN 0\n        ORG -5\nA       RMB Z-A\nZ       RMB A-Z+Y\n"
         "Y       EQU A+Z\n        ORG $FFFF\n        LDX #1\n",
     ],

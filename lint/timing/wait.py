@@ -16,7 +16,7 @@ from ..cpu.term import Held, Term
 from ..flow import Loop, LoopKey, Routine, fragment, is_free, liveness, sources, stack_pointers
 from ..source import Takes
 from .deciding import DATA, deciding, deciding_registers
-from .pointing import writes_by_pointer
+from .pointing import reads_by_pointer, writes_by_pointer
 from .result import Context, Exact, Fact, Formula
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings
 
@@ -162,13 +162,15 @@ class _Finder:
     def _left(self, end: State, nodes: frozenset[int]) -> bool:
         """Whether a byte of memory that is read outside the code, or that is still on the stack, holds a result."""
         return any(
-            value.value is None and value != end.cell(address) and self._wanted(address, end, nodes)
+            value.value is None and value != end.cell(address) and self._wanted(address, value, end, nodes)
             for address, value in end.memory.items()
         )
 
-    def _wanted(self, address: Term, end: State, nodes: frozenset[int]) -> bool:
+    def _wanted(self, address: Term, value: Term, end: State, nodes: frozenset[int]) -> bool:
         if address.value is not None:
-            return not self._readers.get(address.value, frozenset()) <= nodes
+            # What a register held is kept for it; all else may be looked at by whoever runs the program.
+            is_kept = all(isinstance(given.origin, Held) for given in term.inputs([value]))
+            return not is_kept or not self._readers.get(address.value, frozenset()) <= nodes
         cpu = self.graph.program.cpu
         stacks = stack_pointers(cpu)
         pushed = (is_free(address, end.get(name), name, cpu) for name in stacks if _is_on(address, name))
@@ -301,11 +303,22 @@ class _Finder:
         counters = reads - {address for address in reads if self._device(address)}
         if not all(self._harmless(node, facts.get(node), counters) for node in nodes):
             return False
-        if DATA in deciding_registers(self.graph, facts, nodes, loops):
+        if DATA in deciding_registers(self.graph, facts, nodes, loops) or self._goes_through(facts, loops):
             return False
         written = frozenset[Term]().union(*(facts[node].writes for node in nodes if node in facts))
         foreign = {a.value for a in written & counters if a.value is not None and self._foreign(a.value)}
         return not foreign or foreign <= deciding(self.graph, facts, nodes, loops, restored)
+
+    def _goes_through(self, facts: Mapping[int, Fact], loops: Sequence[Loop]) -> bool:
+        """Whether turns of a loop read memory at one place after the other."""
+        stacks = stack_pointers(self.graph.program.cpu)
+        nodes = {node for loop in loops for node in loop.nodes if node in facts}
+        moving = (
+            node
+            for node in nodes
+            if any(read.value is None for read in facts[node].reads - facts[node].writes)
+        )
+        return any(reads_by_pointer(self.graph.program.instructions[node].action, stacks) for node in moving)
 
     def _device(self, address: Term) -> bool:
         """Whether what is written there is known not to be kept."""

@@ -21,9 +21,10 @@ from .options import Options
 from .pad import Pad, pad_step
 from .padding import Padding, moved
 from .reach import reach
-from .retiming import open_counts, retimings, time_outs
+from .retiming import open_counts, retimings
 from .scale import Scale
 from .spoilt import spoilt
+from .timeout import TimedOut, timed_out, waited
 from .unit import Unit, units
 
 # Pads can make room for others to be seen as needed; after this many rounds the rest is left.
@@ -61,6 +62,7 @@ class _Planner:
         # Files whose notes have to be there before counts in other files change, should the run be cut short.
         self.first: set[str] = set()
         self.retimed: frozenset[int] = frozenset()
+        self.waited = waited(chain, options.written_for)
         self.goals = goals(chain, options.clock, options.written_for, options.within)
         self.symbol: ClockSymbol | None = None
         old = options.written_for
@@ -72,6 +74,7 @@ class _Planner:
         if self.options.only != "pad":
             if self.options.by_symbol is None:
                 self._retime()
+                self._time_outs()
             else:
                 self._scale(self.options.by_symbol)
         if self.options.only != "retime":
@@ -132,7 +135,6 @@ class _Planner:
         closed: set[Key] = set()
         for entry in self._units():
             closed |= {key(wait) for wait in waits(self.chain.timings) if self._leads_to(wait, entry)}
-        self.left += time_outs(self.chain, clock, old)
         self.left += open_counts(self.chain, clock, old)
         while True:
             waiting = {name: goal for name, goal in self.goals.items() if name not in closed}
@@ -215,6 +217,7 @@ class _Planner:
         self.keep = self.keep.moved(paddings) if self.keep else None
         self.goals = {(kind, moved(at, paddings)): goal for (kind, at), goal in self.goals.items()}
         self.longer = tuple(each.moved(paddings) for each in self.longer)
+        self.waited = {moved(head, paddings): each for head, each in self.waited.items()}
 
     def _confirmed(self, chosen: list[Retimed]) -> list[Retimed]:
         """Those that, all made together, last what they were solved for when the edited text is counted again."""
@@ -246,6 +249,63 @@ class _Planner:
             tuple(changes(before, made(before, self.chain, edits_of([retimed])))),
             chosen,
             retimed.use,
+        )
+
+    # -- time-outs -------------------------------------------------------------------------------------------
+
+    def _time_outs(self) -> None:
+        found = list(timed_out(self.chain, self.options.clock, self.options.written_for, self.waited))
+        self.left += [self._given(each) for each in found if isinstance(each, Left)]
+        solved = [each for each in found if isinstance(each, TimedOut)]
+        wanted = [each for each in solved if self.options.wanted(each.evidence.grade)]
+        chosen = self._lasting(wanted)
+        for each in solved:
+            if each in chosen or each not in wanted:
+                self.mends.append(self._timed_out(each, each in chosen))
+        if chosen:
+            self.texts.current = self._with_time_outs(chosen)
+            self.chain = again(self.chain, self.texts.current)
+            self._padded([padding for each in chosen for padding in each.inserted])
+
+    def _lasting(self, wanted: list[TimedOut]) -> list[TimedOut]:
+        """Those that come out as solved and do no harm together; why the others don't is in `left`."""
+        if not wanted or not self._harm_of(wanted):
+            return wanted
+        good: list[TimedOut] = []
+        for each in wanted:
+            harm = self._harm_of([*good, each])
+            if harm:
+                self.left.append(self._given(Left(each.subject, each.place, f"{each.reason}; {harm}")))
+            else:
+                good.append(each)
+        return good
+
+    def _harm_of(self, together: list[TimedOut]) -> str:
+        after = again(self.chain, self._with_time_outs(together))
+        paddings = [padding for each in together for padding in each.inserted]
+        fault = self._fault(after, paddings)
+        if not fault and not all(each.lasts_in(after, paddings) for each in together):
+            return "counted again on the edited text it does not give up after what it was solved for"
+        return fault
+
+    def _with_time_outs(self, together: list[TimedOut]) -> dict[str, bytes]:
+        edits: dict[str, list[Edit]] = {}
+        for each in together:
+            for path, changed in each.edits.items():
+                edits.setdefault(path, []).extend(changed)
+        return made(self.texts.current, self.chain, edits)
+
+    def _timed_out(self, each: TimedOut, written: bool) -> Mend:
+        return Mend(
+            "retime",
+            each.subject,
+            tuple(map(self.texts.given, each.places)),
+            each.reason,
+            each.result,
+            each.evidence,
+            tuple(changes(self.texts.current, self._with_time_outs([each]))),
+            written,
+            each.use,
         )
 
     def _given(self, left: Left) -> Left:

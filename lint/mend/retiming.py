@@ -8,7 +8,7 @@ from ..chain import Chain
 from ..flow import liveness
 from ..quantity import Clock
 from ..rules.stated import own_clock
-from ..timing import Formula, Range, Wait, open_waits, waits
+from ..timing import Formula, Wait, open_waits, waits
 from .clocksymbol import scaled_by
 from .goal import Goal, Key, Untouched, Wanted, key
 from .maker import Maker, Retimed
@@ -128,20 +128,3 @@ def open_counts(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterat
         yield Left(
             routine.entry.name, place, f"{reason}; change its own count by hand, or what they hand over"
         )
-
-
-def time_outs(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[Left]:
-    """Loops that give up after a number of turns: they are said, not changed."""
-    if written_for is None:
-        return
-    program = chain.program
-    for loop in chain.timings.loops:
-        facts = (r.outcome.facts.get(loop.head) for r in chain.timings.routines)
-        if not isinstance(loop.trips, Range) or not any(fact and fact.accesses for fact in facts):
-            continue
-        if isinstance(loop.total, Range):
-            was, will = written_for.duration(loop.total.most), clock.duration(loop.total.most)
-            reason = (
-                f"a time-out: at most {was.text(5)} at {written_for.text()}, {will.text(5)} at {clock.text()}"
-            )
-            yield Left(loop.name, program.instructions[loop.head].origin.place, f"{reason}; left as it is")

@@ -15,7 +15,7 @@ from ..timing import Gap, Query, Wait
 _BITS_OF_A_FRAME = range(7, 13)
 
 
-Kind = Literal["wait", "bit cell", "pulse"]
+Kind = Literal["wait", "bit cell", "pulse", "time-out"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,8 @@ class Use:
     """What a wait is for, and on what that was `judged`.
 
     `wait`: never shorter than it was. `bit cell`: one bit of a software serial frame, as near as can be over the
-    frame. `pulse`: neither shorter nor longer than two bounds, or an output that can hurt (`hurts`).
+    frame. `time-out`: how long a poll waits before it gives up. `pulse`: neither shorter nor longer than two bounds,
+    or an output that can hurt (`hurts`).
     """
 
     kind: Kind

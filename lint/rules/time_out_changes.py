@@ -7,25 +7,35 @@ from dataclasses import dataclass
 from itertools import count
 from operator import itemgetter
 
+from ..quantity import Clock, Duration
+from ..source import GivesUp
 from ..timing import Context, Exact, LoopTiming, Poll, Range
-from .base import Case, Finding, Rule, Verdict, WaitGoal
+from .base import Case, Finding, Holds, Open, Rule, Verdict, WaitGoal
 from .stated import spoken_for
 from .words import counted, lasting, subject
 
 
 @dataclass(frozen=True, slots=True)
 class TimeOut:
-    """A loop that ends when a part is ready, or after so many cycles at most."""
+    """A loop that ends when a part is ready, or after so many cycles at most; `stated` is what its note says."""
 
     loop: LoopTiming
     poll: Poll
     cycles: int
+    stated: Duration | None
+
+    @property
+    def turn(self) -> int:
+        """Cycles of a turn, rounded up."""
+        trips = self.loop.trips
+        turns = trips.most if isinstance(trips, Range) else trips.cycles if isinstance(trips, Exact) else 1
+        return -(-self.cycles // max(turns, 1))
 
 
 def time_outs(case: Case) -> Iterator[TimeOut]:
     """Every poll that gives up after a count, the outermost loop of each, in the order of the source.
 
-    One with a timing note is left out: its time is judged by the note.
+    One with a note that states how long it takes is left out: that is judged by itself.
     """
     found: dict[int, TimeOut] = {}
     inside: set[int] = set()
@@ -37,11 +47,21 @@ def time_outs(case: Case) -> Iterator[TimeOut]:
                 if poll is not None and not loop.key.nodes <= inside:
                     inside |= loop.key.nodes
                     if not spoken_for(case, loop.key.nodes):
-                        found[loop.head] = TimeOut(loop, poll, most)
+                        found[loop.head] = TimeOut(loop, poll, most, _stated(case, loop))
             case _:
                 pass
     for head in sorted(found):
         yield found[head]
+
+
+def longest(lasts: Duration, out: TimeOut, clock: Clock) -> Duration:
+    """The longest time that is still the same time-out: one count more does not matter, nor does 1 %."""
+    return Duration(lasts.seconds * 101 / 100 + clock.duration(out.turn).seconds)
+
+
+def _stated(case: Case, loop: LoopTiming) -> Duration | None:
+    notes = (bound.note.note for bound in case.program.notes if bound.index in loop.key.nodes)
+    return next((note.duration for note in notes if isinstance(note, GivesUp)), None)
 
 
 # By the branch it is taken at: where it stands among all, where it goes, and what is read.
@@ -67,14 +87,22 @@ def _way_out(polls: _Polls, loop: LoopTiming) -> Poll | None:
 
 
 def judge(case: Case) -> Iterator[Verdict]:
-    """One note for each poll that gives up, where the clock it was written for is known and another is judged."""
+    """One note for each poll that gives up, where the clock it was written for is known and another is judged.
+
+    Where a note states its time, that is judged at every clock.
+    """
+    found = tuple(time_outs(case))
+    yield from _by_note(case, [each for each in found if each.stated is not None])
+    yield from _unbound(case, found)
     old = case.written_for
     others = [clock for clock in case.clocks if clock != old]
     if old is None or not others:
         return
     clock = max(others, key=lambda clock: abs(clock.hz - old.hz))
-    for each in time_outs(case):
+    for each in found:
         loop = each.loop
+        if each.stated is not None:
+            continue
         port = subject(case.program, each.poll.address)
         yield Finding(
             name=RULE.name,
@@ -95,18 +123,63 @@ def judge(case: Case) -> Iterator[Verdict]:
         )
 
 
+def _by_note(case: Case, found: list[TimeOut]) -> Iterator[Verdict]:
+    for each in found:
+        assert each.stated is not None
+        loop, stated = each.loop, each.stated
+        port = subject(case.program, each.poll.address)
+        clocks = sorted(
+            case.clocks, key=lambda clock: abs(clock.duration(each.cycles).seconds - stated.seconds)
+        )
+        for clock in clocks[-1:]:
+            there = clock.duration(each.cycles)
+            if stated.seconds <= there.seconds <= longest(stated, each, clock).seconds:
+                yield Holds(loop.name, there, stated, None)
+                continue
+            short = there.seconds < stated.seconds
+            yield Finding(
+                name=RULE.name,
+                severity="warning" if short else "note",
+                place=case.program.instructions[loop.head].origin.place,
+                message=(
+                    f"{loop.name} gives up on {port} after {counted(each.cycles, 'cycle')} at most, "
+                    f"{lasting(each.cycles, clock)}; its note states {stated.text()}; "
+                    f"{float(stated.seconds / there.seconds):.6g} times its count keeps the time"
+                ),
+                subject=loop.name,
+                index=loop.head,
+                measured_cycles=each.cycles,
+                measured=there,
+                limit=stated,
+                clock=clock,
+                goal=WaitGoal(loop.head, True, stated, None),
+            )
+
+
+def _unbound(case: Case, found: tuple[TimeOut, ...]) -> Iterator[Verdict]:
+    """Notes that stand at no loop that gives up."""
+    inside = {node for each in found for node in each.loop.key.nodes}
+    for bound in case.program.notes:
+        if isinstance(bound.note.note, GivesUp) and bound.index not in inside:
+            place = bound.origin.place
+            yield Open(
+                f"the note at {place.path}:{place.line}",
+                "no poll that gives up after a known count stands there",
+            )
+
+
 RULE = Rule(
     name="time-out-changes",
     summary="A loop that waits for a part gives up after another time at another clock",
-    mend="",
+    mend="retime",
     explanation="""
         What it finds: a loop that ends when a port gives what is waited for, and counts to give up if that does not
             come, at a clock other than the one the source was written for. Its time is that of all turns.
         Why it matters: at a faster clock it gives up before a slow part has had its time; a motor that starts, a disk
             that turns, a key that is typed do not get faster.
         Example: 5000 turns of 18 cycles give up after 90 ms at 1 MHz and after 45 ms at 2 MHz.
-        Mend: none is made; multiply its count, or put another loop around it. A timing note that states how long it
-            has to last is judged at every clock.
+        Mend: `retime` sets its count, rounded up, where nobody reads what is left of it, and writes the time as a note;
+            `timing: gives up after 90 ms` is then judged at every clock.
         When to leave it: the part is ready long before either. Accept it with that reason.
     """,
     judge=judge,

@@ -2,7 +2,7 @@
 
 from .dialect import Dialects
 from .edit import Edit, check_writable, edit, write_atomic
-from .note import Accept, BadNote, Leave, Note, PlacedNote, Runs, Takes, With, WrittenFor
+from .note import Accept, BadNote, GivesUp, Leave, Note, PlacedNote, Runs, Takes, With, WrittenFor
 from .read import LARGEST, parse, read
 from .split import operands, split
 from .statement import Source, Span, Statement
@@ -14,6 +14,7 @@ __all__ = [
     "BadNote",
     "Dialects",
     "Edit",
+    "GivesUp",
     "Leave",
     "Note",
     "PlacedNote",

@@ -41,6 +41,13 @@ class WrittenFor:
 
 
 @dataclass(frozen=True, slots=True)
+class GivesUp:
+    """`gives up after 90 ms`: how long this loop waits for a part at least before it gives up."""
+
+    duration: Duration
+
+
+@dataclass(frozen=True, slots=True)
 class Leave:
     """`leave because REASON`: this code must not be retimed."""
 
@@ -55,7 +62,7 @@ class Accept:
     reason: str
 
 
-Note = Takes | Runs | With | WrittenFor | Leave | Accept
+Note = Takes | Runs | With | WrittenFor | GivesUp | Leave | Accept
 
 
 @dataclass(frozen=True, slots=True)

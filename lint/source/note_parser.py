@@ -13,7 +13,7 @@ from .. import packaged
 from ..errors import Place, QuantityError
 from ..quantity import Duration, parse_clock, parse_duration
 from ..tables import nearest
-from .note import Accept, BadNote, Leave, Note, PlacedNote, Runs, Takes, With, WrittenFor
+from .note import Accept, BadNote, GivesUp, Leave, Note, PlacedNote, Runs, Takes, With, WrittenFor
 
 _LONGEST = 20  # digits of a number
 _KEY = re.compile(r"\btiming:", re.IGNORECASE)
@@ -23,6 +23,7 @@ FORMS: Mapping[str, str] = {
     "runs": "runs 8 times or runs 1 to 200 times",
     "with": "with A = 50 or with A = 1 to 50",
     "written": "written for 2 MHz",
+    "gives": "gives up after 90 ms",
     "leave": "leave because REASON",
     "accept": "accept RULE because REASON",
 }
@@ -130,6 +131,10 @@ def _written(tree: Tree[Token]) -> Iterator[Note]:
     yield WrittenFor(parse_clock(_tokens(tree, "TIME")[0]))
 
 
+def _gives_up(tree: Tree[Token]) -> Iterator[Note]:
+    yield GivesUp(parse_duration(_tokens(tree, "TIME")[0]))
+
+
 def _leave(tree: Tree[Token]) -> Iterator[Note]:
     yield Leave(_tokens(tree, "REASON")[0])
 
@@ -161,6 +166,7 @@ _READINGS: Mapping[str, Callable[[Tree[Token]], Iterator[Note]]] = {
     "runs": _runs,
     "with": _with,
     "written": _written,
+    "gives_up": _gives_up,
     "leave": _leave,
     "accept": _accept,
 }

@@ -294,17 +294,6 @@ def test_a_bit_cell_of_eight_turns_around_a_port_is_shown_not_written(mend):
     )
 
 
-def test_a_time_out_is_said_and_left(mend):
-    text = (
-        "PORT    EQU   $9000\n        ORG   $C000\nMAIN    LDX   #200\nASK     LDA   PORT\n"
-        "        BMI   DONE\n"
-        "        LEAX  -1,X\n        BNE   ASK\nDONE    CLRA\n        RTS\n        END   MAIN\n"
-    )
-    mended = mend(text, "2 MHz", "1 MHz", gaps_at=("PORT",), states=0)
-    # 200 turns of 5 + 3 + 5 + 3 cycles.
-    assert mended.left == [("ASK", "a time-out: at most 3.2 ms at 1 MHz, 1.6 ms at 2 MHz; left as it is")]
-
-
 def test_what_readings_can_t_compare_is_tried_and_made_only_when_asked_for(mend):
     # LSRB leaves 0 after eight turns or more, whatever B held.
     text = (

@@ -1,6 +1,6 @@
 """Polls that give up: how long they wait is counted in turns."""
 
-from clockhop.rules import time_out_changes
+from clockhop.rules import Holds, time_out_changes
 
 TEXT = """\
 GO      LDX #5000
@@ -30,5 +30,23 @@ def test_at_the_old_clock_with_a_note_or_without_a_poll_there_is_nothing_to_say(
     assert judge(time_out_changes, TEXT, "1 MHz", board=BOARD, written_for="1 MHz") == []
     noted = TEXT.replace("LEAX -1,X", "LEAX -1,X       ; timing: takes at most 100 ms")
     assert judge(time_out_changes, noted, "2 MHz", board=BOARD, written_for="1 MHz") == []
+    for text, clocks in (("gives up after 90 ms", "1 MHz"), ("gives up after 45 ms", "2 MHz")):
+        noted = TEXT.replace("LEAX -1,X", f"LEAX -1,X       ; timing: {text}")
+        (holds,) = judge(time_out_changes, noted, clocks, board=BOARD, written_for="1 MHz")
+        assert isinstance(holds, Holds)
     counted = TEXT.replace("BNE READY", "NOP")
     assert judge(time_out_changes, counted, "2 MHz", board=BOARD, written_for="1 MHz") == []
+
+
+def test_a_note_of_90_ms_is_judged_without_an_old_clock(judge):
+    noted = TEXT.replace("LEAX -1,X", "LEAX -1,X       ; timing: gives up after 90 ms")
+    (found,) = judge(time_out_changes, noted, "2 MHz", board=BOARD)
+    assert found.message == (
+        "WAIT gives up on $8000 after 90000 cycles at most, 45 ms at 2 MHz; its note states 90 ms; "
+        "2 times its count keeps the time"
+    )
+    assert found.severity == "warning"
+    # One turn of 18 cycles more than 1 % over is still the same time-out, at half the clock it is not.
+    assert [f.severity for f in judge(time_out_changes, noted, "500 kHz", board=BOARD)] == ["note"]
+    (holds,) = judge(time_out_changes, noted, "990 kHz", board=BOARD)
+    assert isinstance(holds, Holds)

@@ -90,7 +90,7 @@ BAD = [
     ),
     (
         "",
-        'bell.asm:1:15: timing note "" is not understood; accepted: accept, leave, runs, takes, with, written',
+        'bell.asm:1:15: timing note "" is not understood; accepted: accept, gives, leave, runs, takes, with, written',
     ),
 ]
 

@@ -11,7 +11,7 @@ from ..quantity import Clock
 from .use import Use
 
 Grade = Literal["proved", "checked", "shown"]
-Kind = Literal["retime", "pad", "reach"]
+Kind = Literal["retime", "pad", "reach", "number"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +39,8 @@ class Change:
 class Mend:
     """One change with its reason. `places` are the lines it touches, in the file as it was given.
 
-    `reach` is a branch made long, for the others to be possible. `made` tells whether the plan's files have it; `use`
-    what kind of wait it is, None where it is none.
+    `reach` is a branch made long, for the others to be possible; `number` one that a part counts. `made` tells whether
+    the plan's files have it; `use` what kind of wait it is, None where it is none.
     `instead` are other ways that the part offers, in words: shown, never written.
     """
 

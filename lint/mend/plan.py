@@ -16,19 +16,22 @@ from .goal import Key, goals, key
 from .keep import kept
 from .lengthen import Line, Longer, lengthened, line_of
 from .maker import Retimed, edits_of, pads_of
-from .model import Left, Mend, Plan
+from .model import Kind, Left, Mend, Plan
 from .options import Options
 from .pad import Pad, pad_step
 from .padding import Padding, moved
 from .reach import reach
 from .retiming import open_counts, retimings
 from .scale import Scale
+from .setting import Reset, resets
 from .spoilt import spoilt
 from .timeout import TimedOut, timed_out, waited
 from .unit import Unit, units
 
 # Pads can make room for others to be seen as needed; after this many rounds the rest is left.
 _MOST_ROUNDS: Final = 8
+
+_Solved = TimedOut | Reset
 
 
 def plan(chain: Chain, options: Options) -> Plan:
@@ -71,10 +74,12 @@ class _Planner:
             self._lengthen(long)
 
     def plan(self) -> Plan:
+        clock, old = self.options.clock, self.options.written_for
         if self.options.only != "pad":
             if self.options.by_symbol is None:
                 self._retime()
-                self._time_outs()
+                self._change("retime", timed_out(self.chain, clock, old, self.waited))
+                self._change("number", resets(self.chain, clock, old))
             else:
                 self._scale(self.options.by_symbol)
         if self.options.only != "retime":
@@ -251,27 +256,28 @@ class _Planner:
             retimed.use,
         )
 
-    # -- time-outs -------------------------------------------------------------------------------------------
+    # -- time-outs, and numbers of parts ---------------------------------------------------------------------
 
-    def _time_outs(self) -> None:
-        found = list(timed_out(self.chain, self.options.clock, self.options.written_for, self.waited))
+    def _change(self, kind: Kind, given: Iterable[_Solved | Left]) -> None:
+        """Makes those that are to be made and that come out as solved."""
+        found = list(given)
         self.left += [self._given(each) for each in found if isinstance(each, Left)]
-        solved = [each for each in found if isinstance(each, TimedOut)]
+        solved = [each for each in found if not isinstance(each, Left)]
         wanted = [each for each in solved if self.options.wanted(each.evidence.grade)]
-        chosen = self._lasting(wanted)
+        chosen = self._harmless(wanted)
         for each in solved:
             if each in chosen or each not in wanted:
-                self.mends.append(self._timed_out(each, each in chosen))
+                self.mends.append(self._changed(kind, each, each in chosen))
         if chosen:
-            self.texts.current = self._with_time_outs(chosen)
+            self.texts.current = self._with(chosen)
             self.chain = again(self.chain, self.texts.current)
             self._padded([padding for each in chosen for padding in each.inserted])
 
-    def _lasting(self, wanted: list[TimedOut]) -> list[TimedOut]:
+    def _harmless(self, wanted: list[_Solved]) -> list[_Solved]:
         """Those that come out as solved and do no harm together; why the others don't is in `left`."""
         if not wanted or not self._harm_of(wanted):
             return wanted
-        good: list[TimedOut] = []
+        good: list[_Solved] = []
         for each in wanted:
             harm = self._harm_of([*good, each])
             if harm:
@@ -280,32 +286,33 @@ class _Planner:
                 good.append(each)
         return good
 
-    def _harm_of(self, together: list[TimedOut]) -> str:
-        after = again(self.chain, self._with_time_outs(together))
+    def _harm_of(self, together: list[_Solved]) -> str:
+        after = again(self.chain, self._with(together))
         paddings = [padding for each in together for padding in each.inserted]
         fault = self._fault(after, paddings)
         if not fault and not all(each.lasts_in(after, paddings) for each in together):
-            return "counted again on the edited text it does not give up after what it was solved for"
+            return "counted again on the edited text it does not come out as it was solved for"
         return fault
 
-    def _with_time_outs(self, together: list[TimedOut]) -> dict[str, bytes]:
+    def _with(self, together: list[_Solved]) -> dict[str, bytes]:
         edits: dict[str, list[Edit]] = {}
         for each in together:
             for path, changed in each.edits.items():
-                edits.setdefault(path, []).extend(changed)
+                known = edits.setdefault(path, [])
+                known += [edit for edit in changed if edit not in known]
         return made(self.texts.current, self.chain, edits)
 
-    def _timed_out(self, each: TimedOut, written: bool) -> Mend:
+    def _changed(self, kind: Kind, each: _Solved, written: bool) -> Mend:
         return Mend(
-            "retime",
+            kind,
             each.subject,
             tuple(map(self.texts.given, each.places)),
             each.reason,
             each.result,
             each.evidence,
-            tuple(changes(self.texts.current, self._with_time_outs([each]))),
+            tuple(changes(self.texts.current, self._with([each]))),
             written,
-            each.use,
+            each.use if isinstance(each, TimedOut) else None,
         )
 
     def _given(self, left: Left) -> Left:

@@ -8,7 +8,7 @@ from fractions import Fraction
 from ..board import OutputKind
 from ..quantity import Clock, Duration
 from .base import Case, Finding, Holds, Open, Verdict
-from .follow import Followed, Kept, followed, goal, named, place, said
+from .follow import Followed, Kept, followed, goal, named, place, said, written_at
 from .setting import Setting
 from .words import line
 
@@ -23,23 +23,25 @@ def changes(
 
     `told` says how long something lasts, `behind` what so many times as long means.
     """
-    old = case.written_for
-    if old is None or not case.clocks:
+    if not case.clocks:
         return
     for each in followed(case):
         if each.output.kind != kind:
             continue
+        old = written_at(case, each) if isinstance(each, Followed) else case.written_for
+        if old is None:
+            continue
         if not isinstance(each, Followed):
             if each.moves and any(clock != old for clock in case.clocks):
-                line = case.program.instructions[each.index].origin.place
-                yield Open(f"{each.part.name} {each.output.name} at {line.path}:{line.line}", each.reason)
+                where = line(case.program, each.index)
+                yield Open(f"{each.part.name} {each.output.name} at {where}", each.reason)
             continue
         clock = max(case.clocks, key=lambda clock: _share(each, old, clock))
         ratio = each.at(clock).seconds / each.before(old).seconds
         if max(ratio, 1 / ratio) - 1 <= least:
             yield Holds(each.name, each.at(clock), each.before(old), None)
         else:
-            yield _finding(case, name, each, clock, told, behind(ratio))
+            yield _finding(case, name, each, (old, clock), told, behind(ratio))
 
 
 def _share(each: Followed, old: Clock, clock: Clock) -> Fraction:
@@ -47,9 +49,10 @@ def _share(each: Followed, old: Clock, clock: Clock) -> Fraction:
     return max(ratio, 1 / ratio)
 
 
-def _finding(case: Case, name: str, each: Followed, clock: Clock, told: Said, behind: str) -> Finding:
-    old = case.written_for
-    assert old is not None
+def _finding(
+    case: Case, name: str, each: Followed, clocks: tuple[Clock, Clock], told: Said, behind: str
+) -> Finding:
+    old, clock = clocks
     ratio = each.at(clock).seconds / each.before(old).seconds
     counter, kept = each.keep(1 / ratio)
     return Finding(

@@ -15,6 +15,7 @@ from ..timing import Timings
 from .base import Case, Constant, NumberGoal
 from .constant import Source, find
 from .setting import Setting, Unset, counted, settings
+from .stated import own_clock
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,6 +289,15 @@ def sources(case: Case, setting: Setting) -> Mapping[str, Source]:
         if source is not None:
             found[register] = source
     return found
+
+
+def written_at(case: Case, each: Followed) -> Clock | None:
+    """The clock for which its numbers are right: what a note at one of their lines says, else that of the whole text."""
+    lines: set[int] = set()
+    for setting in each.chain:
+        lines |= {*setting.writers.values(), *(source.index for source in sources(case, setting).values())}
+    noted = (own_clock(case.program, index) for index in sorted(lines))
+    return next((clock for clock in noted if clock is not None), case.written_for)
 
 
 def place(case: Case, setting: Setting) -> Place:

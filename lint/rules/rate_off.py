@@ -9,7 +9,7 @@ from typing import Final
 from ..quantity import Clock, Duration
 from .base import Case, Finding, Holds, Open, Rule, Severity, Verdict
 from .changes import keeping, per_cent, rests
-from .follow import Followed, Unfollowed, followed, goal, place
+from .follow import Followed, Unfollowed, followed, goal, place, written_at
 
 # Share of each side, and what a receiver that takes 16 samples a bit stands in all: 8 data bits, no parity. Microchip
 # AVR USART documentation, "Recommended maximum receiver baud rate error, normal speed": -4.64 to +4.58 %, 2.0 % for
@@ -50,9 +50,10 @@ def wanted(case: Case, each: Followed, all_: list[Followed]) -> Fraction | None:
     own = [other for other in all_ if other.part.name == each.part.name]
     if each.part.baud is not None and len(own) == 1:
         return Fraction(each.part.baud)
-    if case.written_for is None:
+    old = written_at(case, each)
+    if old is None:
         return None
-    rate = 1 / each.before(case.written_for).seconds
+    rate = 1 / each.before(old).seconds
     near = min(_USUAL, key=lambda usual: abs(usual / rate - 1))
     return near if SLOWEST < rate / near - 1 < FASTEST else rate
 
@@ -74,7 +75,7 @@ def _verdict(case: Case, each: Followed, want: Fraction) -> Verdict:
     severity: Severity = "error" if lost and each.part.baud is not None else "warning"
     counter, kept = each.keep(1 / (want * each.at(clock).seconds))
     allowed = "no receiver takes more than 4.6 %" if lost else "2 % is the share of one side"
-    old = case.written_for
+    old = written_at(case, each)
     before = old is not None and abs(error(1 / each.before(old).seconds, want)) > TOLERANCE
     return Finding(
         name=RULE.name,
@@ -109,7 +110,7 @@ def number(rate: Fraction) -> str:
 RULE = Rule(
     name="rate-off",
     summary="A serial line runs at another bit rate than the other side expects",
-    mend="",
+    mend="retime",
     explanation="""
         What it finds: the bit rate that the program sets, from the part's clock, its dividers and the bytes written to
             it, where it is off by more than 2 % at a clock that is judged. What is expected is the baud: of the part,
@@ -117,7 +118,8 @@ RULE = Rule(
         Why it matters: both sides may be off by 4.6 % together before the last bit of a character is read wrong; 2 % is
             the share of each. A line made from the bus clock moves with it.
         Example: a 6850 that divides a bus of 0.6144 MHz by 64 runs at 9600 baud; at 1.2288 MHz it runs at 19200.
-        Mend: none is made; write the divider that is named, or give the part a clock of its own.
+        Mend: `retime` writes the divider that is named where it stands in one place; else give the part a clock of
+            its own.
         When to leave it: the other side follows. Accept it with that reason.
     """,
     judge=judge,

@@ -17,15 +17,15 @@ def judge(case: Case) -> Iterator[Verdict]:
 RULE = Rule(
     name="timer-changes",
     summary="A timer that counts the clock lasts another time at another clock",
-    mend="",
+    mend="retime",
     explanation="""
         What it finds: a number written to a timer, a prescaler or a divider of a part that counts the bus clock, or a
             clock of the board that was turned, at another clock than the source was written for.
         Why it matters: an interrupt comes more often, a time-out ends early, a clock goes fast, and nothing in the
             source says so.
         Example: 9998 in timer 1 of a 6522 is 10 ms at 1 MHz and 5 ms at 2 MHz; 19998 keeps it.
-        Mend: none is made; write the number that is named, or make it from a symbol for the clock. Where none keeps it,
-            count the interrupts.
+        Mend: `retime` writes the number that is named where it stands in one place, with a note of the clock it is
+            for; else make it from a symbol for the clock. Where none keeps it, count the interrupts.
         When to leave it: the timer only sets a pace that may change. Accept it with that reason.
     """,
     judge=judge,

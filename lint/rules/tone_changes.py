@@ -33,14 +33,15 @@ def cents(ratio: Fraction) -> str:
 RULE = Rule(
     name="tone-changes",
     summary="A tone made from the clock has another pitch at another clock",
-    mend="",
+    mend="retime",
     explanation="""
         What it finds: a number written to a tone generator that is clocked from the bus clock, or from a clock of the
             board that was turned, where the pitch becomes another by more than 5 cents.
         Why it matters: every note sounds higher or lower; a tune stays in tune with itself, but not with anything else.
         Example: 254 in a 76489 clocked with twice a bus of 1.789773 MHz is 440.4 Hz; at double the clock it sounds an
             octave higher.
-        Mend: none is made; write the number that is named, or give the part a clock of its own.
+        Mend: `retime` writes the number that is named where it stands in one place, with a note of the clock it is
+            for; else give the part a clock of its own.
         When to leave it: any pitch will do. Accept it with that reason.
     """,
     judge=judge,

@@ -104,7 +104,7 @@ class _Maker:
         edits = numbers.edits()
         # What it is to last stands in the project file where the part's rate is stated, else in a note.
         if not (now.output.kind == "rate" and now.part.baud is not None):
-            self._noted(now, goal.constants[0].index, edits)
+            numbers.touched.append(self._noted(now, goal.constants[0].index, edits))
         files = {source.name: source.data for source in self.program.files}
         edited = again(self.chain, made(files, self.chain, edits))
         after = next(_named(edited, self.clock, finding.subject, index), None)
@@ -124,7 +124,7 @@ class _Maker:
             edits=edits,
         )
 
-    def _noted(self, now: Followed, at: int, edits: dict[str, list[Edit]]) -> None:
+    def _noted(self, now: Followed, at: int, edits: dict[str, list[Edit]]) -> Origin:
         entries = {entry.index for entry in self.chain.graph.entries}
         places = [i for i in (at, *now.counter.writers.values()) if i not in entries]
         if not places:
@@ -133,6 +133,7 @@ class _Maker:
         wait = Wait("loop", places[0], now.name, part, 0, frozenset())
         path, edit = self.maker.noted(wait, f"written for {self.clock.text()}", self.clock)
         edits.setdefault(path, []).append(edit)
+        return self.program.instructions[places[0]].origin
 
     def _result(self, now: Followed, lasts: Duration, want: Duration) -> str:
         told = {"tone": pitch, "rate": rate_text}.get(now.output.kind, Duration.text)(lasts)

@@ -10,7 +10,7 @@ import click
 
 from ..chain import Asked, Chain, Request, requests, run, with_room
 from ..errors import ClockhopError, Place, SourceError
-from ..mend import Only, Options, Plan, plan
+from ..mend import Only, Options, Plan, harmed, merged, plan
 from ..quantity import Clock
 from ..report import Form, Mends, plan_report
 from ..source import check_writable, write_atomic
@@ -80,8 +80,13 @@ def _mend(what: Asked, form: Form, output: Output, write: bool, how: Options) ->
     for request in requests(what):
         chain = run(request)
         made.append((chain, plan(chain, _options(request, how))))
-    files = _files(made)
+    files = merged(made)
     changed = None
+    harm = harmed(made, {path: after for path, (_, after) in files.items()}) if write or len(made) > 1 else ""
+    if harm:
+        raise ClockhopError(
+            f"{harm}; nothing is written: mend the builds one by one, or make the change by hand"
+        )
     if write:
         for chain, each in made:
             _stay_inside(chain, each.after)
@@ -112,17 +117,6 @@ def _options(request: Request, how: Options) -> Options:
             raise ClockhopError(f"{option} needs the old clock; add --written-for")
     clock = max(request.clocks).fastest
     return replace(how, clock=clock, written_for=request.written_for, clocks=request.clocks)
-
-
-def _files(plans: list[tuple[Chain, Plan]]) -> dict[str, tuple[bytes, bytes]]:
-    """What each file becomes, in the order to write them; builds must agree on a file they share."""
-    files = {path: (each.before[path], after) for _, each in plans for path, after in each.after.items()}
-    for chain, each in plans:
-        for source in chain.program.files:
-            path = source.name
-            if path in files and each.after.get(path, source.data) != files[path][1]:
-                raise ClockhopError(f"two builds ask for different changes of {path}; mend them one by one")
-    return files
 
 
 def _stay_inside(chain: Chain, files: Iterable[str]) -> None:

@@ -4,6 +4,7 @@
 """
 
 from .composition import Composition, Wanted, compose
+from .merge import harmed, merged
 from .model import Change, Evidence, Grade, Left, Mend, Plan
 from .options import Only, Options
 from .plan import plan
@@ -20,5 +21,7 @@ __all__ = [
     "Plan",
     "Wanted",
     "compose",
+    "harmed",
+    "merged",
     "plan",
 ]

@@ -147,8 +147,23 @@ builds:
 """
 
 
-@pytest.mark.parametrize(("clock", "status"), [("2 MHz", 0), ("4 MHz", 2)])
-def test_two_builds_must_agree_on_a_file_they_share(clockhop, tmp_path, clock, status):
+@pytest.mark.parametrize(
+    ("clock", "status", "reason"),
+    [
+        ("2 MHz", 0, ""),
+        (
+            "4 MHz",
+            2,
+            "delay.asm:1: builds tower and church ask for different changes of this line; mend them one by one",
+        ),
+        (
+            "1 MHz",
+            2,
+            "build church would then have: delay.asm:1:9: wait-too-short: ",
+        ),
+    ],
+)
+def test_two_builds_must_agree_on_a_file_they_share(clockhop, tmp_path, clock, status, reason):
     main = (
         b'        ORG   $C000\nMAIN    BSR   DELAY\n        CLRA\n        RTS\n        INCLUDE "delay.asm"\n'
     )
@@ -163,8 +178,28 @@ def test_two_builds_must_agree_on_a_file_they_share(clockhop, tmp_path, clock, s
     if status == 0:
         assert written == delay.replace(b"#25000", b"#50001  ; timing: takes 200.008 ms")
     else:
-        assert said.endswith("two builds ask for different changes of delay.asm; mend them one by one\n")
+        assert reason in said
         assert written == delay
+
+
+def test_two_builds_may_change_different_lines_of_a_file(clockhop, tmp_path):
+    main = (
+        b'        ORG   $C000\nMAIN    BSR   DELAY\n        CLRA\n        RTS\n        INCLUDE "delay.asm"\n'
+    )
+    project = PROJECT.replace("clocks: [2 MHz]", "clocks: [2 MHz], defines: {TOWER: 1}") % "4 MHz"
+    (tmp_path / "clockhop.yaml").write_text(
+        project.replace("[4 MHz]", "[4 MHz], defines: {TOWER: 0}"), encoding="utf-8"
+    )
+    (tmp_path / "tower.asm").write_bytes(main)
+    (tmp_path / "church.asm").write_bytes(main)
+    delay = b"\n".join(DELAY.splitlines()[4:8]) + b"\n"
+    text = b"        IF    TOWER\n%s        ELSE\n%s        ENDC\n"
+    (tmp_path / "delay.asm").write_bytes(text % (delay, delay.replace(b"#25000", b"#10000")))
+    assert clockhop("mend", "--write")[0] == 0
+    tower = delay.replace(b"#25000", b"#50001  ; timing: takes 200.008 ms")
+    church = delay.replace(b"#25000", b"#40003  ; timing: takes 80.008 ms")
+    assert (tmp_path / "delay.asm").read_bytes() == text % (tower, church)
+    assert "nothing" in clockhop("mend")[1]
 
 
 def test_what_was_only_tried_is_written_on_request(clockhop, tmp_path):

@@ -15,6 +15,7 @@ from ..source import Edit
 from .edited import again, changes, made
 from .fault import Places, new_problem, out_of_reach
 from .filler import Filler, truth
+from .ground import not_understood, rests
 from .longform import TARGET, LongForm, ahead, long_form, near
 from .model import Evidence, Mend
 from .padding import Padding, moved, several
@@ -142,8 +143,9 @@ class _Maker:
         target = _target(instruction)
         if several(instruction) or target is None or target.span is None:
             return "its line holds more than it"
-        if not instruction.certain:
-            return "a line before it was not understood"
+        unread = not_understood(self.chain, {index, *(edge.target for edge in self.chain.graph.edges[index])})
+        if unread:
+            return unread
         cpu = self.program.cpu
         spare = frozenset(cpu.flags) - self._live[index]
         form = long_form(cpu, instruction.action, spare)
@@ -223,7 +225,7 @@ class _Maker:
             (
                 "it goes where the short one went under the same condition, tried for all that decides it",
                 touched if form.spoils else "registers, flags and memory hold the same behind it",
-                f"rests on the {self.program.cpu.name} table",
+                rests(self.chain),
             ),
         )
 

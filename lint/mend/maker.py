@@ -15,12 +15,14 @@ from ..source import Edit, Source, Span, WrittenFor
 from ..timing import Wait, waits
 from .edited import again, made
 from .goal import Wanted, key, written
+from .ground import not_understood, rests
 from .knob import measure
 from .model import Evidence, Left
 from .number import respell
 from .outer import Outer
 from .padding import Padding, moved, several
 from .proof import Comparison, Way, compared, compared_with, within
+from .reach import reach
 from .retime import Solution
 from .text import around, inserted, noted, replaced
 from .trial import STATES, agree
@@ -252,10 +254,11 @@ class Maker:
             return Evidence("shown", (use.judged,))
         if use.frame is not None:
             return Evidence("shown", (use.judged, *self._frame(wait, solution, use.frame)))
-        if any(not self.program.instructions[node].certain for node in wait.part.nodes):
-            return Evidence("shown", ("a line before it was not understood",))
+        unread = not_understood(self.chain, reach(self.chain.graph, wait) | {solution.index})
+        if unread:
+            return Evidence("shown", (unread,))
         instruction = self.program.instructions[solution.index]
-        rests = f"rests on the {self.program.cpu.name} table"
+        ground = rests(self.chain)
         same = ["registers, flags and memory that are read behind it hold the same, for all states"]
         if solution.number is not None:
             action = instruction.action
@@ -265,10 +268,10 @@ class Maker:
             comparison = compared(analysis, wait, new, self.within)
             if comparison.different:
                 if not comparison.decided and agree(analysis, wait, new):
-                    return Evidence("checked", (f"executed {STATES}: the same behind it", counted, rests))
+                    return Evidence("checked", (f"executed {STATES}: the same behind it", counted, ground))
                 return Evidence("shown", (f"{comparison.different} holds something else behind it",))
             same += _but_for(comparison)
-        return Evidence("proved", (*same, counted, rests))
+        return Evidence("proved", (*same, counted, ground))
 
     def _evidence(
         self, wait: Wait, solution: Solution, use: Use, edits: Mapping[str, list[Edit]]

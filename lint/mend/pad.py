@@ -14,6 +14,7 @@ from ..rules import Finding, PadGoal
 from ..source import Edit
 from ..timing import Exact
 from .cure import cures
+from .ground import not_understood, rests
 from .keep import Kept, named, shortest
 from .model import Evidence, Left
 from .padding import MOST_PADDED, Padding, Pads, several
@@ -181,7 +182,7 @@ class _Padder:
             reason="; ".join(dict.fromkeys(each.reason for each in served)),
             result="; ".join((_result(padding, cycles, self.clock), *self._in_all(padding, point))),
             instead=_cures(served),
-            evidence=self._evidence(padding, served, instruction.certain),
+            evidence=self._evidence(padding, served, point),
             padding=padding,
             path=instruction.origin.source.name,
             edit=padding.edit(instruction, remark),
@@ -195,16 +196,15 @@ class _Padder:
             cycles = turns * padding.cycles
             yield f"over {turns} turns {cycles} cycles, {self.clock.duration(cycles).text(4)}"
 
-    def _evidence(self, padding: Padding, served: list[Need], certain: bool) -> Evidence:
+    def _evidence(self, padding: Padding, served: list[Need], point: int) -> Evidence:
         if any(need.hurts for need in served):
             return Evidence("shown", ("it drives an output that can hurt people or equipment",))
-        if not certain:
-            return Evidence("shown", ("a line before it was not understood",))
+        unread = not_understood(self.chain, {point, *(node for need in served for node in need.path)})
+        if unread:
+            return Evidence("shown", (unread,))
         spoils = sorted({name for filler in padding.fillers for name in filler.spoils})
         touched = f"spoil only {', '.join(spoils)}, which nobody reads there" if spoils else "change nothing"
-        return Evidence(
-            "proved", (f"the pads {touched}, for all states", f"rests on the {self.program.cpu.name} table")
-        )
+        return Evidence("proved", (f"the pads {touched}, for all states", rests(self.chain)))
 
 
 def _result(padding: Padding, cycles: int, clock: Clock) -> str:

@@ -22,6 +22,7 @@ from ..rules.tone_changes import pitch
 from ..source import Edit
 from ..timing import Wait
 from .edited import again, made
+from .ground import not_understood, rests
 from .maker import CannotEdit, Maker
 from .model import Evidence, Left
 from .number import respell
@@ -149,8 +150,9 @@ class _Maker:
         if finding.hurts or now.part.hurts:
             return Evidence("shown", (f"{now.part.name} drives an output that can hurt people or equipment",))
         used = [constant.index for constant in goal.constants] + list(now.counter.writers.values())
-        if any(not self.program.instructions[index].certain for index in used):
-            return Evidence("shown", ("a line before it was not understood",))
+        unread = not_understood(self.chain, used)
+        if unread:
+            return Evidence("shown", (unread,))
         if numbers.elsewhere:
             return Evidence("shown", (numbers.elsewhere,))
         read = self._read(goal, frozenset(now.counter.writers.values()))
@@ -163,7 +165,7 @@ class _Maker:
                 f"counted again on the edited text by the part's formula: {finding.notes[0]}"
                 if finding.notes
                 else "counted again on the edited text by the part's formula",
-                f"rests on the {self.program.cpu.name} table and the data of {now.part.family.name}",
+                rests(self.chain, f"the data of {now.part.family.name}"),
             ),
         )
 

@@ -19,6 +19,7 @@ from ..rules.time_out_changes import TimeOut, longest, time_outs
 from ..source import Edit
 from ..timing import LoopTiming, Wait
 from .goal import written
+from .ground import not_understood, rests
 from .knob import Knob, counts, counts_up, solved
 from .knob import longest as most_of
 from .maker import CannotEdit, Maker
@@ -256,16 +257,17 @@ class _Maker:
     def _evidence(self, out: TimeOut, wait: Wait, solution: Solution) -> Evidence | str:
         """How far it is shown that nothing but the time-out changes; words where the count is read elsewhere."""
         found = self.chain.board.part_at(out.poll.address)
-        rests = f"rests on the {self.program.cpu.name} table"
+        ground = rests(self.chain)
         counted = f"counted again on the edited text: {solution.cycles} cycles at most"
         if found is not None and found[0].hurts:
             return Evidence(
                 "shown", (f"it waits for {found[0].name}, an output that can hurt people or equipment",)
             )
-        if any(not self.program.instructions[node].certain for node in wait.part.nodes):
-            return Evidence("shown", ("a line before it was not understood",))
+        unread = not_understood(self.chain, wait.part.nodes)
+        if unread:
+            return Evidence("shown", (unread,))
         if solution.number is None:
-            return Evidence("proved", ("only its time is written beside it", counted, rests))
+            return Evidence("proved", ("only its time is written beside it", counted, ground))
         if any(node in self.chain.graph.calls for node in wait.part.nodes):
             return Evidence("shown", ("it calls a routine while it waits",))
         if self._stores(wait, out.loop):
@@ -274,7 +276,7 @@ class _Maker:
         if read:
             return f"its count is read behind it, in {', '.join(sorted(read))}"
         same = "what hangs on how often it turned is read by nobody behind it, for all states; a turn does what it did"
-        return Evidence("proved", (same, counted, rests))
+        return Evidence("proved", (same, counted, ground))
 
     def _stores(self, wait: Wait, loop: LoopTiming) -> bool:
         facts = [routine.outcome.facts for routine in self.chain.timings.routines_at(loop.head)]

@@ -97,7 +97,7 @@ def test_a_proved_pad_of_44_cycles_is_an_edit_with_its_evidence_and_ends_the_fin
     assert action["diagnostics"] == findings
     assert action["edit"]["changeAnnotations"]["clockhop"]["description"] == (
         "DIAL written 62 cycles after line 2, 31 us at 2 MHz; 44780 needs 52.6 us; pad 44 cycles\n"
-        "the pads change nothing, for all states\nrests on the 6809 table"
+        "the pads change nothing, for all states\nrests on the 6809 table, entered only as the text shows"
     )
     (change,) = action["edit"]["documentChanges"]
     assert change["textDocument"] == {"uri": dial, "version": 1}

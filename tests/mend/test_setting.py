@@ -24,7 +24,7 @@ def test_a_timer_of_10_ms_gets_its_number_for_4_mhz_and_a_note_of_that_clock(men
         "nothing but the part is given its number, in all states",
         "counted again on the edited text by the part's formula: N + 2 periods of the bus clock: "
         "R6522 VIA text transcription, timer 1/2",
-        "rests on the 6809 table and the data of 6522",
+        "rests on the 6809 table and the data of 6522, entered only as the text shows",
     )
     # On the way back the note gives the old clock.
     back = mend(mended.text, "2 MHz", "4 MHz", board=VIA, states=0)

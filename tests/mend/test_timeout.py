@@ -31,7 +31,7 @@ def test_a_time_out_of_3_2_ms_lasts_3_2_ms_at_twice_the_clock_and_says_so(mend):
     assert made.evidence.lines == (
         "what hangs on how often it turned is read by nobody behind it, for all states; a turn does what it did",
         "counted again on the edited text: 6400 cycles at most",
-        "rests on the 6809 table",
+        "rests on the 6809 table, entered only as the text shows",
     )
 
 

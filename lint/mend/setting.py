@@ -79,6 +79,11 @@ def _named(chain: Chain, clock: Clock, name: str, index: int) -> Iterator[Follow
             yield each
 
 
+def _writers(now: Followed, index: int) -> frozenset[int]:
+    """The instructions that write the number of one divider of its chain."""
+    return frozenset(next(each for each in now.chain if each.index == index).writers.values())
+
+
 class _Maker:
     def __init__(self, chain: Chain, clock: Clock) -> None:
         self.chain = chain
@@ -105,7 +110,7 @@ class _Maker:
         edits = numbers.edits()
         # What it is to last stands in the project file where the part's rate is stated, else in a note.
         if not (now.output.kind == "rate" and now.part.baud is not None):
-            numbers.touched.append(self._noted(now, goal.constants[0].index, edits))
+            numbers.touched.append(self._noted(now, _writers(now, index), goal.constants[0].index, edits))
         files = {source.name: source.data for source in self.program.files}
         edited = again(self.chain, made(files, self.chain, edits))
         after = next(_named(edited, self.clock, finding.subject, index), None)
@@ -119,15 +124,15 @@ class _Maker:
             places=tuple(dict.fromkeys(origin.text_place for origin in numbers.touched)),
             reason=finding.message,
             result=self._result(now, lasts, finding.limit),
-            evidence=self._evidence(now, finding, goal, numbers),
+            evidence=self._evidence(now, finding, goal, numbers, _writers(now, index)),
             clock=self.clock,
             lasts=lasts,
             edits=edits,
         )
 
-    def _noted(self, now: Followed, at: int, edits: dict[str, list[Edit]]) -> Origin:
+    def _noted(self, now: Followed, writers: frozenset[int], at: int, edits: dict[str, list[Edit]]) -> Origin:
         entries = {entry.index for entry in self.chain.graph.entries}
-        places = [i for i in (at, *now.counter.writers.values()) if i not in entries]
+        places = [i for i in (at, *sorted(writers)) if i not in entries]
         if not places:
             raise CannotEdit("no line near it has room for a note")
         part = fragment(self.chain.graph, places[0], frozenset({places[0]}))
@@ -146,16 +151,18 @@ class _Maker:
             off = f"{abs(1200 * log2(share)):.2g} cents"
         return f"{told} at {self.clock.text()}: {off} off, the nearest there is"
 
-    def _evidence(self, now: Followed, finding: Finding, goal: NumberGoal, numbers: _Numbers) -> Evidence:
-        if finding.hurts or now.part.hurts:
+    def _evidence(
+        self, now: Followed, finding: Finding, goal: NumberGoal, numbers: _Numbers, writers: frozenset[int]
+    ) -> Evidence:
+        if finding.hurts or any(setting.part.hurts for setting in now.chain):
             return Evidence("shown", (f"{now.part.name} drives an output that can hurt people or equipment",))
-        used = [constant.index for constant in goal.constants] + list(now.counter.writers.values())
+        used = {*writers, *(constant.index for constant in goal.constants)}
         unread = not_understood(self.chain, used)
         if unread:
             return Evidence("shown", (unread,))
         if numbers.elsewhere:
             return Evidence("shown", (numbers.elsewhere,))
-        read = self._read(goal, frozenset(now.counter.writers.values()))
+        read = self._read(goal, writers)
         if read:
             return Evidence("shown", (f"its number is read behind it as well, in {', '.join(sorted(read))}",))
         return Evidence(

@@ -292,7 +292,7 @@ def sources(case: Case, setting: Setting) -> Mapping[str, Source]:
 
 
 def written_at(case: Case, each: Followed) -> Clock | None:
-    """The clock for which its numbers are right: what a note at one of their lines says, else that of the whole text."""
+    """The clock for which its numbers are right: what a note at one of their lines says, else that of all."""
     lines: set[int] = set()
     for setting in each.chain:
         lines |= {*setting.writers.values(), *(source.index for source in sources(case, setting).values())}

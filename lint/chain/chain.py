@@ -9,7 +9,7 @@ from ..board import Board, bare
 from ..errors import BoardError, ClockhopError, Place, SourceError
 from ..flow import Graph, connect
 from ..source import load_syntax
-from ..timing import Region, Timings, WaitStates, count, handlers
+from ..timing import Region, Remembered, Timings, WaitStates, count, handlers
 from . import buffer
 from .includer import main_file
 from .request import Request, number
@@ -35,10 +35,11 @@ class Chain:
         return self.request.build.name if self.request.build else self.request.source
 
 
-def run(request: Request, reader: Reader | None = None) -> Chain:
+def run(request: Request, reader: Reader | None = None, remembered: Remembered | None = None) -> Chain:
     """Runs one build up to its timings; cycles only, no clock is used yet.
 
-    `reader` gives the Source of a path; without it files are read from the disk. What is not understood does not
+    `reader` gives the Source of a path; without it files are read from the disk. `remembered` is what earlier runs of
+    the same build left: the result is the same, and sooner there. What is not understood does not
     stop the run: it is in `program`. Raises SourceError for a main file that can't be read or holds no instruction of
     the processor, BoardError where the project file does not fit the program.
     """
@@ -57,7 +58,7 @@ def run(request: Request, reader: Reader | None = None) -> Chain:
     watched = board.watched | {address for _, address in gaps_at}
     stated = [(interrupt.name, interrupt.entry) for interrupt in board.interrupts]
     waits = wait_states(board)
-    timings = count(graph, watched, handlers(graph, stated, waits), waits, memory(board))
+    timings = count(graph, watched, handlers(graph, stated, waits), waits, memory(board), remembered)
     return Chain(request, program, board, graph, timings, gaps_at)
 
 

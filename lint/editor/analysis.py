@@ -13,6 +13,7 @@ from ..chain import Asked, Chain, Request, judge, requests, run, stated
 from ..errors import ClockhopError, SourceError
 from ..report import Check, Judged, check
 from ..source import Source, parse, read
+from ..timing import Remembered
 from .figure import Figures, figures
 
 # A path, and how a text there is read: processor, syntax, habits.
@@ -54,12 +55,13 @@ class _Kept:
 
 @dataclass(slots=True, eq=False)
 class Analyst:
-    """Runs the programs that documents belong to, one call at a time; keeps the last run of each build."""
+    """Runs the programs that documents belong to, one call at a time; keeps the last run of a build and its counts."""
 
     _sources: dict[_Way, tuple[object, Source]] = field(default_factory=dict)
     _kept: dict[tuple[str, str], _Kept] = field(default_factory=dict)
     _figures: dict[tuple[str, str], Figures] = field(default_factory=dict)
     _mains: dict[str, str] = field(default_factory=dict)
+    _remembered: dict[tuple[str, str], Remembered] = field(default_factory=dict)
 
     def forget(self) -> None:
         """Everything is read and run anew: a file changed that is not open."""
@@ -139,7 +141,7 @@ class Analyst:
         if kept is not None and kept.request == request and reader.agrees(kept.asked_for):
             return kept.judged
         self._kept.pop(key, None)
-        chain = run(request, reader)
+        chain = run(request, reader, self._remembered.setdefault(key, Remembered()))
         stop()
         judgement = judge(chain)
         stop()

@@ -4,6 +4,7 @@ from .even import Even, Ways, called, even, ways
 from .gap import Gap, Query, Site
 from .handler import Handler, handlers
 from .interrupt import Crossing, crossings
+from .remembered import Remembered
 from .result import Access, Context, Exact, Fact, Formula, Outcome, Poll, Range, Total, Unknown
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings, count
 from .wait import Wait, open_waits, timed_loops, waits
@@ -26,6 +27,7 @@ __all__ = [
     "Query",
     "Range",
     "Region",
+    "Remembered",
     "RoutineTiming",
     "Site",
     "Timings",

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from ..cpu import term
 from ..cpu.symbolic import State, merge, told, unsure
 from ..cpu.term import Held, Input, Term, Turn
 from ..flow import is_free, stack_pointers
 from .polynomial import Cost, constant, either, variable
 from .ways import Arrival, Out
+
+# What is said of a value that joins several.
+DIFFERS: Final = "differs by the way taken"
 
 
 def joined(a: Arrival | None, b: Arrival) -> Arrival:
@@ -59,7 +64,7 @@ def _by_test(a: Cost, b: Cost, test: Term) -> Cost:
 
 def _differs(a: Term, b: Term, name: str) -> Term:
     (la, ha), (lb, hb) = a.bounds, b.bounds
-    return unsure(f"{name} differs by the way taken", min(la, lb), max(ha, hb))
+    return unsure(f"{name} {DIFFERS}", min(la, lb), max(ha, hb))
 
 
 def over_unread_line(out: Out, reason: str) -> Out:

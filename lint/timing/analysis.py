@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from copy import copy
 from dataclasses import replace
 from typing import Final
@@ -17,6 +17,7 @@ from ..flow import FirstReads, Graph, Loop, Routine, liveness, routine
 from ..source import Runs, With
 from . import wording
 from .handler import Handler
+from .head import Shape
 from .lasting import lasting
 from .memory import (
     Stores,
@@ -27,12 +28,15 @@ from .memory import (
     through_pointers,
 )
 from .mode import modes
+from .node import nodes
 from .onchip import on_chip
 from .polynomial import cycles
-from .result import Context, Outcome
-from .rounds import Reads, Shapes
+from .remembered import NOTHING, Asked, Byte, Former, Generation, Part, Remembered, Told, ToldPart, Wording
+from .result import Context, Known, Outcome
+from .rounds import Kept, Reads
 from .waitstate import NONE, WaitStates
 from .walk import Walk
+from .ways import Out
 
 # A routine called with more different sets of known values than this is counted once for all the rest.
 _MOST_CONTEXTS: Final = 24
@@ -44,7 +48,8 @@ class Analysis:
     `watched` are addresses whose accesses are wanted and which don't keep what is written to them. `handlers` are
     those of interrupts: they begin with what the interrupt stacked. `waits` are the board's wait states, `memory` its
     stretches of memory. `changing` are addresses that hold another value by themselves: what is read there is not what
-    was stored; `on_chip` are those of them that belong to the processor's own chip.
+    was stored; `on_chip` are those of them that belong to the processor's own chip. `remembered` is what earlier counts
+    of the program left.
     """
 
     def __init__(
@@ -54,6 +59,7 @@ class Analysis:
         handlers: Iterable[Handler] = (),
         waits: WaitStates = NONE,
         memory: Iterable[range] = (),
+        remembered: Remembered | None = None,
     ) -> None:
         self.graph = graph
         self.watched = watched
@@ -65,8 +71,13 @@ class Analysis:
         self._contexts: dict[int, int] = {}
         self._first_reads = FirstReads(graph)
         self._loop_reads: dict[Loop, Reads] = {}
-        self.shapes: Shapes = {}
+        self._shapes: dict[tuple[Loop, Kept], tuple[Shape, Asked]] = {}
         self._running: list[int] = []
+        self._asking = [Asked()]
+        self._told: dict[Context, list[Told]] = {}
+        self._parts: dict[Part, ToldPart] = {}
+        self._remembered = remembered
+        self._former: Former = NOTHING
         self.handlers = tuple(handlers)
         self._stores: Stores = stores(graph, (handler.entry for handler in self.handlers))
         self.stated_turns: Mapping[int, tuple[int, int]] = _stated_turns(graph)
@@ -82,18 +93,35 @@ class Analysis:
         self._meanings: dict[int, tuple[Statement, ...]] = {}
         self._kept: dict[Hashable, tuple[int, ...]] = {}
         self._reset = {e.index for e in graph.entries if e.kind in ("reset", "start")}
+        if remembered is not None:
+            self._nodes = nodes(graph, self._idle, self.patched)
+            self._former = remembered.beside(self._whole(), self._nodes)
 
     def replacing(self, actions: Mapping[int, Action]) -> Analysis:
         """The same program with some instructions counted as if they were others."""
         made = copy(self)
         made._replaced = {**self._replaced, **actions}
-        made._outcomes, made._contexts, made._running, made.shapes, made._meanings = {}, {}, [], {}, {}
+        made._outcomes, made._contexts, made._running, made._shapes, made._meanings = {}, {}, [], {}, {}
+        made._asking, made._former, made._parts = [Asked()], NOTHING, {}
         return made
 
     def fragment(self, part: Routine) -> Walk:
         """A walk over a part of a routine, from a state of which nothing but the start mode is known."""
         context = Context(part.entry)
         return Walk(self, part, context, self._start(context))
+
+    def ends(self, part: Routine) -> tuple[Out, ...]:
+        """Every way out of a part of a routine, entered like a `fragment`."""
+        key, start = (part.entry, part.nodes), self._begins(part.entry)
+        for told in self._former.parts(key):
+            if told.start == start and self._still(told.asked):
+                break
+        else:
+            self._asking.append(Asked())
+            outs = tuple(self.fragment(part).ends())
+            told = ToldPart(outs, start, self._asking.pop())
+        self._parts[key] = told
+        return told.outs
 
     # -- what a walk asks ------------------------------------------------------------------------------------
 
@@ -109,19 +137,29 @@ class Analysis:
             key = action.alike, self._live.after[index]
             places = self._kept.get(key)
             if places is None:
-                idle = frozenset(self._program.cpu.flags) - self._followed - self._live.after[index]
-                places = self._kept[key] = kept(action.meaning, idle)
+                places = self._kept[key] = kept(action.meaning, self._idle(index))
             found = self._meanings[index] = tuple(action.meaning[place] for place in places)
         return found
+
+    def _idle(self, index: int) -> frozenset[str]:
+        """The flags that nothing reads behind an instruction before they are set again."""
+        return frozenset(self._program.cpu.flags) - self._followed - self._live.after[index]
 
     def callee(self, entry: int, at: State) -> Outcome:
         """The outcome of a call with that state, counted for the values in it that are known and matter."""
         general = self.outcome(Context(entry))
         known = frozenset(_known(general.wanted, at))
+        found = self._with(general, known)
+        self._asking[-1].calls[entry, known] = general, found
+        return found
+
+    def _with(self, general: Outcome, known: Known) -> Outcome:
+        """The outcome for known values, as long as there are not too many of them."""
         if not known:
             return general
-        context = Context(entry, known)
+        context = Context(general.context.entry, known)
         if context not in self._outcomes:
+            entry = context.entry
             self._contexts[entry] = self._contexts.get(entry, 0) + 1
             if self._contexts[entry] > _MOST_CONTEXTS:
                 return general
@@ -129,6 +167,10 @@ class Analysis:
 
     def reads(self, loop: Loop) -> Reads:
         """What a turn of the loop reads first, and what it leaves alone."""
+        found = self._asking[-1].reads[loop] = self._reads(loop)
+        return found
+
+    def _reads(self, loop: Loop) -> Reads:
         found = self._loop_reads.get(loop)
         if found is None:
             first = self._first_reads
@@ -138,13 +180,24 @@ class Analysis:
 
     def volatile(self, instruction: int, address: int) -> Term | None:
         """The value of a byte that does not come from what the routine itself stored there."""
+        found = self._asking[-1].memory[address] = self._byte(address)
+        match found:
+            case None:
+                return None
+            case int():
+                return term.number(found)
+            case "":
+                return term.atom(Input(Seen(instruction, address, serial()), 0, 255))
+            case reason:
+                return unsure(reason, 0, 255)
+
+    def _byte(self, address: int) -> Byte:
         if address in self.watched or address in self.changing or is_port(address):
-            return term.atom(Input(Seen(instruction, address, serial()), 0, 255))
+            return ""
         if address in self._stores.by_handlers:
-            name = self._program.shown(address)
-            return unsure(f"{name} is also written by an interrupt handler", 0, 255)
+            return f"{self._program.shown(address)} is also written by an interrupt handler"
         if address in self._program.data and address not in self._stores.written:
-            return term.number(self._program.data[address])
+            return self._program.data[address]
         return None
 
     def is_memory(self, address: int) -> bool:
@@ -154,6 +207,24 @@ class Analysis:
             return False
         stated = any(address in stretch for stretch in self._memory)
         return address < 0x100 or stated or address in self._stores.written or self._program.owns(address)
+
+    def shape(self, loop: Loop, kept: Kept, read: Callable[[], Shape]) -> Shape:
+        """What `read` makes of a turn of the loop; it is read once, and asks for whoever needs it."""
+        found = self._shapes.get((loop, kept))
+        if found is None:
+            self._asking.append(Asked())
+            try:
+                shape = read()
+            finally:
+                asked = self._asking.pop()
+            found = self._shapes[loop, kept] = shape, asked
+        self._asking[-1].add(found[1])
+        return found[0]
+
+    def name(self, index: int) -> str:
+        """The author's name for an instruction."""
+        found = self._asking[-1].names[index] = self.graph.name(index)
+        return found
 
     def stated_values(self, instruction: int) -> Iterable[tuple[str, Term]]:
         """What a timing note says registers hold before an instruction."""
@@ -168,16 +239,25 @@ class Analysis:
         return f"{name} has no known value" if name is not None else ""
 
     def reason(self, inputs: frozenset[Input], loop: Loop) -> str:
-        return wording.reason(inputs, self.graph, self._stores.written, loop)
+        return self._worded(("reason", inputs, loop))
 
     def until(self, cells: frozenset[Input], loop: Loop) -> str:
-        return wording.until(cells, self.graph, self._stores.written, loop)
+        return self._worded(("until", cells, loop))
+
+    def _worded(self, asked: Wording) -> str:
+        found = self._asking[-1].words[asked] = self._words(asked)
+        return found
+
+    def _words(self, asked: Wording) -> str:
+        what, inputs, loop = asked
+        said = wording.reason if what == "reason" else wording.until
+        return said(inputs, self.graph, self._stores.written, loop)
 
     # -- results ---------------------------------------------------------------------------------------------
 
     def routine(self, entry: int) -> Routine:
         if entry not in self._routines:
-            self._routines[entry] = routine(self.graph, entry)
+            self._routines[entry] = self._former.routine(entry) or routine(self.graph, entry)
         return self._routines[entry]
 
     def outcome(self, context: Context) -> Outcome:
@@ -189,11 +269,58 @@ class Analysis:
             return _recursive(self.graph, context)
         self._running.append(context.entry)
         try:
-            found = Walk(self, self.routine(context.entry), context, self._start(context)).outcome()
+            told = self._told_before(context) or self._walked(context)
         finally:
             self._running.pop()
-        self._outcomes[context] = found
-        return found
+        if self._remembered is not None:
+            self._told.setdefault(context, []).append(told)
+        self._outcomes[context] = told.outcome
+        return told.outcome
+
+    def _walked(self, context: Context) -> Told:
+        self._asking.append(Asked())
+        try:
+            found = Walk(self, self.routine(context.entry), context, self._start(context)).outcome()
+        finally:
+            asked = self._asking.pop()
+        return Told(found, self._begins(context.entry), asked)
+
+    def _told_before(self, context: Context) -> Told | None:
+        """What an earlier count found, where everything that was asked for it has the same answer."""
+        entry = context.entry
+        for told in self._former.told(context, self.routine(entry)):
+            if told.start == self._begins(entry) and self._still(told.asked):
+                return told
+        return None
+
+    def _still(self, asked: Asked) -> bool:
+        return (
+            all(self._byte(address) == found for address, found in asked.memory.items())
+            and all(self.graph.name(index) == found for index, found in asked.names.items())
+            and all(self._reads(loop) == found for loop, found in asked.reads.items())
+            and all(self._words(words) == found for words, found in asked.words.items())
+            # In the order of the walk: which sets of values are counted by themselves hangs on it.
+            and all(
+                self.outcome(Context(entry)) is general and self._with(general, known) is found
+                for (entry, known), (general, found) in asked.calls.items()
+            )
+        )
+
+    def remember(self) -> None:
+        """Leaves what was counted for the next count of the program, where one is to come."""
+        if self._remembered is not None:
+            self._remembered.keep(
+                Generation(self._whole(), self._nodes, self._routines, self._told, self._parts)
+            )
+
+    def _whole(self) -> object:
+        """What every walk rests on."""
+        return self._program.cpu, self.watched, self.waits, self.modes, self._followed
+
+    def _begins(self, entry: int) -> object:
+        """What the state at the start of a routine is made from."""
+        entered = tuple(handler.interrupt for handler in self.handlers if handler.entry == entry)
+        return entry in self._reset, entered, self._lasting if entered else {}
 
     def learn(self) -> bool:
         """Takes up what only counting shows; True where something counted so far rests on the opposite.
@@ -215,7 +342,7 @@ class Analysis:
             patched={**patched, **self._stores.patched},
         )
         self.changing |= changing
-        self._outcomes, self._contexts, self.shapes = {}, {}, {}
+        self._outcomes, self._contexts, self._shapes = {}, {}, {}
         return True
 
     def outcomes(self) -> Mapping[Context, Outcome]:
@@ -259,7 +386,6 @@ def _known(wanted: frozenset[Input], at: State) -> Iterator[tuple[Input, int]]:
 def _recursive(graph: Graph, context: Context) -> Outcome:
     reason = f"{graph.name(context.entry)} calls itself"
     return Outcome(
-        graph,
         context,
         cycles(0, None, reason),
         reason,

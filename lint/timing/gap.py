@@ -5,8 +5,10 @@ from __future__ import annotations
 import heapq
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from typing import Final
+from weakref import WeakKeyDictionary
 
-from ..flow import Item, Loop, Routine, components
+from ..flow import Graph, Item, Loop, Routine, components
 from .result import Access, Context, Fact, Outcome, Poll
 
 
@@ -62,13 +64,49 @@ class _Span:
         return _Span(near.fewest, most, near.path)
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Summary:
-    """A context as its caller sees it: first accesses from its entry, last ones to its return, and past both."""
+    """A context as its caller sees it: first accesses from its entry, last ones to its return, and past both.
+
+    `pairs` are those that begin and end inside it, in the order in which they were found.
+    """
 
     heads: dict[Site, _Span] = field(default_factory=dict)
     tails: dict[Site, _Span] = field(default_factory=dict)
     through: _Span | None = None
+    pairs: list[tuple[Site, Site, _Span]] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Touching:
+    """What of an outcome a query can ask for: its accesses, its polls, and where it calls.
+
+    `plain` is its summary where a query asks for nothing in it, `summaries` are others by what they were made from. In
+    an editor most outcomes are the same after an edit, and so is what most queries ask of them.
+    """
+
+    sites: tuple[Site, ...]
+    polls: tuple[Poll, ...]
+    callees: tuple[Context, ...]
+    plain: Summary
+    summaries: dict[object, Summary] = field(default_factory=dict)
+
+
+_touching: Final[WeakKeyDictionary[Outcome, _Touching]] = WeakKeyDictionary()
+_MOST_SUMMARIES: Final = 64  # of one outcome
+
+
+def _touching_of(outcome: Outcome) -> _Touching:
+    found = _touching.get(outcome)
+    if found is None:
+        facts, cost = outcome.facts.values(), outcome.cost
+        found = _touching[outcome] = _Touching(
+            tuple(Site(outcome.context, access) for fact in facts for access in fact.accesses),
+            tuple(outcome.polls.values()),
+            tuple(dict.fromkeys(fact.callee for fact in facts if fact.callee is not None)),
+            Summary(through=None if cost is None else _Span(cost.least, cost.greatest, ())),
+        )
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +123,8 @@ Routines = Callable[[int], Routine]
 class GapFinder:
     """Answers one query over the contexts that run."""
 
-    def __init__(self, outcome: Outcomes, routine: Routines, query: Query) -> None:
+    def __init__(self, graph: Graph, outcome: Outcomes, routine: Routines, query: Query) -> None:
+        self.graph = graph
         self._outcome = outcome
         self._routine = routine
         self._query = query
@@ -108,24 +147,40 @@ class GapFinder:
             if context in self._running:
                 return Summary(through=_Span(0, None, ()))
             self._running.add(context)
-            found = self._plain(context) if not self._matter(context) else _Inside(self, context).summary()
+            matters = self._matter(context)
+            found = self._inside(context) if matters else _touching_of(self._outcome(context)).plain
             self._running.discard(context)
             self._summaries[context] = found
+            for first, then, span in found.pairs:
+                self._found[first, then] = span.shorter(self._found.get((first, then)))
         return found
 
-    def _plain(self, context: Context) -> Summary:
-        cost = self._outcome(context).cost
-        return Summary(through=None if cost is None else _Span(cost.least, cost.greatest, ()))
+    def _inside(self, context: Context) -> Summary:
+        """The ways through a routine, as they were found before if the same is asked of it and of what it calls."""
+        touching = _touching_of(self._outcome(context))
+        query, callees = self._query, touching.callees
+        asked = (
+            tuple((query.first(site), query.then(site)) for site in touching.sites),
+            tuple(map(query.satisfied, touching.polls)),
+            tuple((self.summary(callee), self._matter(callee)) for callee in callees),
+        )
+        found = touching.summaries.get(asked)
+        if found is None:
+            if len(touching.summaries) >= _MOST_SUMMARIES:
+                touching.summaries.clear()
+            found = touching.summaries[asked] = _Inside(self, context).summary()
+        return found
 
     def _matter(self, context: Context) -> bool:
         """Whether the context, or what it calls, has an access or a poll the query asks for."""
         known = self._matters.get(context)
         if known is None:
             self._matters[context] = False
-            outcome = self._outcome(context)
-            known = any(map(self._query.satisfied, outcome.polls.values())) or any(
-                self.asked(context, fact) or (fact.callee is not None and self._matter(fact.callee))
-                for fact in outcome.facts.values()
+            touching, query = _touching_of(self._outcome(context)), self._query
+            known = (
+                any(map(query.satisfied, touching.polls))
+                or any(query.first(site) or query.then(site) for site in touching.sites)
+                or any(map(self._matter, touching.callees))
             )
             self._matters[context] = known
         return known
@@ -134,15 +189,13 @@ class GapFinder:
         sites = [Site(context, access) for access in fact.accesses]
         return any(self._query.first(site) or self._query.then(site) for site in sites)
 
-    def pair(self, first: Site, then: Site, span: _Span) -> None:
-        self._found[first, then] = span.shorter(self._found.get((first, then)))
-
 
 class _Inside:
     """The ways through one routine."""
 
     def __init__(self, finder: GapFinder, context: Context) -> None:
         self.finder = finder
+        self.graph = finder.graph
         self.context = context
         self.outcome = finder._outcome(context)
         self.facts = self.outcome.facts
@@ -207,7 +260,7 @@ class _Inside:
 
     def _single(self, index: int) -> Iterator[_Hop]:
         fact = self.facts[index]
-        graph = self.outcome.graph
+        graph = self.graph
         call = graph.calls.get(index)
         if call is not None and (call.tail or fact.callee is not None):
             yield from self._over_call(index, fact, call.tail)
@@ -228,7 +281,7 @@ class _Inside:
 
     def _past(self, index: int, fact: Fact) -> Iterator[_Hop]:
         """Straight on over a conditional call that is not taken."""
-        for edge in self.outcome.graph.edges[index]:
+        for edge in self.graph.edges[index]:
             if edge.way == "passed" and (edge.source, edge.target) in self.outcome.passed:
                 yield _Hop(edge.target, *fact.ways["passed"])
 
@@ -240,7 +293,7 @@ class _Inside:
             return
         low, high = next(iter(fact.ways.values()))
         span = _Span(low, high, ()).on(through.fewest, through.most)
-        targets = [None] if tail else [e.target for e in self.outcome.graph.edges[index] if e.way != "passed"]
+        targets = [None] if tail else [e.target for e in self.graph.edges[index] if e.way != "passed"]
         for target in targets:
             yield _Hop(target, span.fewest, span.most)
 
@@ -256,9 +309,7 @@ class _Inside:
     def _from_access(self, index: int, fact: Fact, first: Site, access: Access) -> None:
         for site, later in self._sites(fact):
             if later.first > access.first and self.query.then(site):
-                self.finder.pair(
-                    first, site, _Span(later.first - access.last, later.last - access.first, (index,))
-                )
+                self._pair(first, site, _Span(later.first - access.last, later.last - access.first, (index,)))
                 return
         starts: dict[int, _Span] = {}
         for hop in self.hops.get(index, ()):
@@ -273,16 +324,19 @@ class _Inside:
 
     def _from_callee(self, index: int, fact: Fact) -> None:
         assert fact.callee is not None
-        call = self.outcome.graph.calls[index]
+        call = self.graph.calls[index]
         for first, span in list(self.finder.summary(fact.callee).tails.items()):
             if call.tail:
                 self._returned_tail(first, span)
             else:
-                self._follow(first, {edge.target: span for edge in self.outcome.graph.edges[index]})
+                self._follow(first, {edge.target: span for edge in self.graph.edges[index]})
 
     def _follow(self, first: Site, starts: Mapping[int, _Span]) -> None:
         for site, span in self._spread(starts, lambda span: self._returned_tail(first, span)):
-            self.finder.pair(first, site, span)
+            self._pair(first, site, span)
+
+    def _pair(self, first: Site, then: Site, span: _Span) -> None:
+        self.result.pairs.append((first, then, span))
 
     def _returned_tail(self, first: Site, span: _Span) -> None:
         self.result.tails[first] = span.shorter(self.result.tails.get(first))

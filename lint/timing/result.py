@@ -8,7 +8,7 @@ from typing import Literal
 
 from ..cpu.symbolic import State
 from ..cpu.term import Input, Term
-from ..flow import Graph, LoopKey
+from ..flow import LoopKey
 from .polynomial import Cost
 
 
@@ -114,7 +114,7 @@ class LoopCount:
     never: Literal["", "no exit", "test"] = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Outcome:
     """A routine in a context: cycles from its entry to its return, both included; None where it never returns.
 
@@ -122,8 +122,6 @@ class Outcome:
     tests or accesses depend. `polls` are branches (by edge) taken on what a port gave; `passed` are the edges
     control can take. `waited` are addresses and the loops that end when what stands there changes.
     """
-
-    graph: Graph
 
     context: Context
     cost: Cost | None

@@ -51,7 +51,10 @@ class Reads:
     untouched: frozenset[str]
 
 
-Shapes = dict[tuple[Loop, frozenset[tuple[str, Term]]], Shape]
+# Flags that are known at the start of every turn.
+Kept = frozenset[tuple[str, Term]]
+
+_Turn = tuple[list[Out], Arrival | None]
 
 _MOST_PEELED: Final = 2
 _MOST_TRIALS: Final = 3  # loops tried in two ways inside each other: every level doubles the work
@@ -103,13 +106,16 @@ class Ground(Protocol):
 
     def adopt(self, record: Record) -> None: ...
 
+    def shape(self, loop: Loop, kept: Kept, read: Callable[[], Shape]) -> Shape:
+        """What `read` makes of a turn with those flags; read once for all contexts."""
+        ...
+
 
 class Rounds:
-    """Solves loops on their ground; `shapes` are turns read before, shared by all contexts."""
+    """Solves loops on their ground."""
 
-    def __init__(self, ground: Ground, shapes: Shapes) -> None:
+    def __init__(self, ground: Ground) -> None:
         self._ground = ground
-        self._shapes = shapes
         self.recording = True
         self.budget = _MOST_UNROLLED
         self._unrolling = False
@@ -273,17 +279,25 @@ class Rounds:
         held = {name: start.get(name) for name in reads.untouched & reads.exposed if start.width(name) == 1}
         held |= assumed or {}
         kept = frozenset((name, value) for name, value in held.items() if value.value is not None)
-        shape = self._shapes.get((loop, kept))
-        if shape is None:
-            recording, self.recording = self.recording, False
+
+        def read() -> Shape:
             state = State(start.cpu, serial())
             state.registers.update(kept)
-            outs, back = self._ground.turn(loop, Arrival(state, NONE, frozenset()))
-            self.recording = recording
+            outs, back = self._apart(lambda: self._ground.turn(loop, Arrival(state, NONE, frozenset())))
             end = back.state if back else None
-            shape = shape_of(state.scope, end, outs, reads.exposed, kept, frozenset(assumed or {}))
-            self._shapes[loop, kept] = shape
-        return shape
+            return shape_of(state.scope, end, outs, reads.exposed, kept, frozenset(assumed or {}))
+
+        return self._ground.shape(loop, kept, read)
+
+    def _apart(self, turn: Callable[[], _Turn]) -> _Turn:
+        """A turn that leaves no trace and sees none: what comes of it is the same whoever needs it first."""
+        before = self.recording, self.budget, self._unrolling, self._tabling, self._trials, self._told
+        self.recording, self.budget, self._told = False, _MOST_UNROLLED, set()
+        self._unrolling, self._tabling, self._trials = False, False, 0
+        try:
+            return turn()
+        finally:
+            self.recording, self.budget, self._unrolling, self._tabling, self._trials, self._told = before
 
     def _peel(self, loop: Loop, start: State, peeled: int) -> Solved:
         """The first turn by itself, then the rest."""

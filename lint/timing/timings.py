@@ -12,6 +12,7 @@ from .analysis import Analysis
 from .gap import Gap, GapFinder, Query, Site
 from .handler import Handler
 from .polynomial import Cost, cycles, either
+from .remembered import Remembered
 from .result import Context, LoopCount, Outcome, Total, Unknown
 from .waitstate import NONE, WaitStates
 
@@ -80,7 +81,7 @@ class Timings:
 
     def finder(self, query: Query) -> GapFinder:
         """Answers more than pairs about one query: first and last accesses of a context as well."""
-        return GapFinder(self.analysis.outcome, self.analysis.routine, query)
+        return GapFinder(self.graph, self.analysis.outcome, self.analysis.routine, query)
 
     def gaps(self, query: Query) -> list[Gap]:
         """The shortest and longest ways between accesses, over every routine that runs."""
@@ -166,18 +167,21 @@ def count(
     handlers: Iterable[Handler] = (),
     waits: WaitStates = NONE,
     memory: Iterable[range] = (),
+    remembered: Remembered | None = None,
 ) -> Timings:
     """Counts every routine of the program.
 
     `watched` are the addresses of parts; `handlers` those of its interrupts; `waits` the wait states of the board,
     `memory` the stretches where it has memory, even where the processor has registers of its own. A routine that
-    can't be counted has an Unknown total with its reason, and the fewest cycles it takes anyway.
+    can't be counted has an Unknown total with its reason, and the fewest cycles it takes anyway. What an earlier count
+    with the same `remembered` found is taken again where it still holds; the result is the same without it.
     """
-    analysis = Analysis(graph, watched, handlers, waits, memory)
+    analysis = Analysis(graph, watched, handlers, waits, memory, remembered)
     outcomes = {entry: analysis.outcome(Context(entry.index)) for entry in graph.entries}
     if analysis.learn():
         # Counted again with that known.
         outcomes = {entry: analysis.outcome(Context(entry.index)) for entry in graph.entries}
+    analysis.remember()
     call_costs = dict(_call_costs(graph, outcomes.values()))
     return Timings(
         analysis,

@@ -221,7 +221,7 @@ class _Finder:
             ]
             live = frozenset[str]().union(*(self.live.before[target] for target in targets))
             part = fragment(self.graph, min(nodes - loop.nodes, default=loop.head), nodes)
-            ends = self.analysis.fragment(part).ends()
+            ends = self.analysis.ends(part)
             results = any(
                 self._results(state, live)
                 or self._left(state, nodes)

@@ -15,10 +15,11 @@ from ..cpu.term import Cell, Held, Input, Op, Slot, Term
 from ..flow import Call, Edge, Graph, Item, Loop, LoopKey, Routine, stack_pointers
 from .after import forgotten, joined, narrowed, over_unread_line, unknown_call, without_dead_stack
 from .fact import beyond, of_both, poll_of
+from .head import Shape
 from .memory import page
 from .polynomial import NONE, Cost, cycles, either, over_turns
 from .result import Access, Context, Fact, LoopCount, Outcome, Record
-from .rounds import Reads, Rounds, Shapes, Solved
+from .rounds import Kept, Reads, Rounds, Solved
 from .waitstate import WaitStates, asked, places, stretched
 from .wayback import called, elsewhere
 from .ways import Arrival, Out
@@ -31,7 +32,6 @@ class Setting(Protocol):
     watched: frozenset[int]
     waits: WaitStates
     stated_turns: Mapping[int, tuple[int, int]]
-    shapes: Shapes
 
     def action(self, index: int) -> Action: ...
 
@@ -46,6 +46,10 @@ class Setting(Protocol):
     def stated_values(self, instruction: int) -> Iterable[tuple[str, Term]]: ...
 
     def patched(self, instruction: int) -> str: ...
+
+    def shape(self, loop: Loop, kept: Kept, read: Callable[[], Shape]) -> Shape: ...
+
+    def name(self, index: int) -> str: ...
 
     def reason(self, inputs: frozenset[Input], loop: Loop) -> str: ...
 
@@ -62,7 +66,7 @@ class Walk:
         self._routine = routine
         self._context = context
         self._start = start
-        self._rounds = Rounds(self, setting.shapes)
+        self._rounds = Rounds(self)
         self._record = Record()
         self._called = False
 
@@ -77,7 +81,6 @@ class Walk:
         record = self._record
         wanted = frozenset(i for i in record.wanted if _from_caller(i))
         return Outcome(
-            self._graph,
             self._context,
             total,
             reason,
@@ -126,7 +129,7 @@ class Walk:
     def _why_endless(self) -> str:
         for key, loop in self._record.loops.items():
             if loop.never:
-                return f"it does not return: {self._graph.name(key.head)} goes round for ever"
+                return f"it does not return: {self._setting.name(key.head)} goes round for ever"
         return "it does not return"
 
     def _want_cost(self, total: Cost | None) -> None:
@@ -184,6 +187,18 @@ class Walk:
             return attempt(), self._record
         finally:
             self._record = kept
+
+    def shape(self, loop: Loop, kept: Kept, read: Callable[[], Shape]) -> Shape:
+        """How a turn changes things; it is read with records of its own, since it may have been read before."""
+
+        def apart() -> Shape:
+            before, self._record = self._record, Record()
+            try:
+                return read()
+            finally:
+                self._record = before
+
+        return self._setting.shape(loop, kept, apart)
 
     def adopt(self, record: Record) -> None:
         """The records from now on."""
@@ -413,7 +428,7 @@ class Walk:
             return [], outcome.context
         total = spent + outcome.cost.substituted(replace)
         if outcome.end is None:
-            reason = f"{self._graph.name(call.target)}: {outcome.reason}"
+            reason = f"{self._setting.name(call.target)}: {outcome.reason}"
             end = Arrival(
                 unknown_call(before, state, reason), Cost(total.fewest, None, reason), arrival.guards
             )

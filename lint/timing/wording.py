@@ -8,6 +8,7 @@ from ..address import shown
 from ..cpu import term
 from ..cpu.term import Cell, Held, Input, Op, Seen, Slot, Term, Turn, Unsure
 from ..flow import Graph, Loop
+from .after import DIFFERS
 from .polynomial import Cost, Count, Polynomial
 from .result import Exact, Formula, Range, Total, Unknown
 
@@ -42,11 +43,11 @@ def _plain(polynomial: Polynomial) -> bool:
 def _open(inputs: frozenset[Input]) -> str:
     """The reason of an input nothing bounds but the width of its register, if there is one."""
     found = [
-        (given.origin.serial, given.origin.reason)
+        given.origin.reason
         for given in inputs
         if isinstance(given.origin, Unsure) and given.low == 0 and given.high & (given.high + 1) == 0
     ]
-    return min(found)[1] if found else ""
+    return min(found, key=_informing, default="")
 
 
 def _with_hint(text: str) -> str:
@@ -217,14 +218,19 @@ def _pointers(address: Term, graph: Graph) -> str:
     return " and ".join(sorted(names))
 
 
-def _told_apart(given: Input, graph: Graph) -> tuple[int, str]:
-    """What puts inputs of one name in order: the one that was open first, or what points to it."""
+def _told_apart(given: Input, graph: Graph) -> tuple[bool, str]:
+    """What puts inputs of one name in order: what is said of them, or what points to them."""
     match given.origin:
-        case Unsure(serial=serial) | Seen(serial=serial):
-            return serial, ""
+        case Unsure(reason=reason):
+            return _informing(reason)
         case Slot(address=where):
-            return 0, _pointers(where, graph)
-    return 0, ""
+            return False, _pointers(where, graph)
+    return False, ""
+
+
+def _informing(reason: str) -> tuple[bool, str]:
+    """Puts reasons in order: one that something is open before one that only joins what is."""
+    return reason.endswith(DIFFERS), reason
 
 
 def _rank(given: Input) -> int:

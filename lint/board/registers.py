@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from bisect import insort
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from operator import itemgetter
 from typing import Final, get_args
 
 from ..tables import Node
@@ -17,6 +19,7 @@ OUTPUT_KEYS: Final = ("kind", "clock", "periods", "numbers")
 OUTPUT_MORE: Final = ("input", "pin", "given")
 _KINDS: tuple[OutputKind, ...] = get_args(OutputKind)
 _CLOCKS: tuple[OutputClock, ...] = get_args(OutputClock)
+_NAME: Final = itemgetter(0)
 _BITS = re.compile(r"[0-9a-f-]{8}")
 
 
@@ -165,9 +168,8 @@ class Held:
     def with_value(self, register: str, port: str, value: int | None, writer: int) -> Held:
         """What is held after a write to a register by that port."""
         others = [each for each in self.values if each[0] != register]
-        last = {**dict(self.last), port: register}
-        values = sorted([*others, (register, value, writer)], key=lambda each: each[0])
-        return replace(self, values=tuple(values), last=tuple(sorted(last.items())))
+        insort(others, (register, value, writer), key=_NAME)
+        return Held(tuple(others), _put(self.last, port, register))
 
 
 def at_start(registers: tuple[Register, ...]) -> Held:
@@ -185,39 +187,54 @@ def written(
 
     Several where the value, what is held or what went before is not known.
     """
+    values, before = {name: byte for name, byte, _ in held.values}, dict(held.last).get(port)
     for register in registers:
         if port not in register.ports or register.at not in (None, at):
             continue
-        meant = _meant(register, port, value, held)
+        meant = _meant(register, value, values, before)
         if meant is not False:
             content = held.value(register.takes) if register.takes else value
             yield register, held.with_value(register.name, port, content, writer)
         if meant:
             return
-    last = {**dict(held.last), port: ""}
-    yield None, replace(held, last=tuple(sorted(last.items())))
+    yield None, Held(held.values, _put(held.last, port, ""))
 
 
-def _meant(register: Register, port: str, value: int | None, held: Held) -> bool | None:
-    """Whether a write goes to the register; None where that is not known."""
-    told = [
-        holds(register.pattern, value),
-        *(holds(g.pattern, held.value(g.register)) for g in register.given),
-    ]
-    if register.behind is not None:
-        told.append(_follows(register.behind, dict(held.last).get(port), held))
-    if False in told:
+_Last = tuple[tuple[str, str], ...]
+
+
+def _put(last: _Last, port: str, register: str) -> _Last:
+    others = [each for each in last if each[0] != port]
+    insort(others, (port, register), key=_NAME)
+    return tuple(others)
+
+
+_Values = Mapping[str, int | None]
+
+
+def _meant(register: Register, value: int | None, held: _Values, last: str | None) -> bool | None:
+    """Whether a write goes to the register, of which `last` was written before; None where that is not known."""
+    told = holds(register.pattern, value)
+    if told is False:
         return False
-    return None if None in told else True
+    for given in register.given:
+        one = holds(given.pattern, held.get(given.register))
+        if one is False:
+            return False
+        told = told and one
+    if register.behind is None:
+        return told
+    one = _follows(register.behind, last, held)
+    return False if one is False else told and one
 
 
-def _follows(behind: tuple[Given, ...], last: str | None, held: Held) -> bool | None:
+def _follows(behind: tuple[Given, ...], last: str | None, held: _Values) -> bool | None:
     if last is None:
         return None
     found = next((each for each in behind if each.register == last), None)
     if found is None:
         return False
-    return True if last == POWER_ON else holds(found.pattern, held.value(last))
+    return True if last == POWER_ON else holds(found.pattern, held.get(last))
 
 
 def holds(pattern: Pattern, value: int | None) -> bool | None:

@@ -62,23 +62,25 @@ def text(found: Paces, clocks: tuple[Clock, ...], paint: Paint) -> Iterator[str]
         yield ""
         for row in staying:
             pace = row.pace
-            yield f"stays: {pace.name} {pace.said(clocks[0])} ({pace.place}), at every bus clock{_more(row)}"
+            yield f"stays: {pace.name} {pace.said(clocks[0])} ({pace.place}), at every bus clock{more(row)}"
 
 
 def _row(row: PaceRow, old: Clock | None, clocks: tuple[Clock, ...]) -> Row:
     pace = row.pace
-    cells = [_cell(pace, old, clock) for clock in clocks]
+    cells = [at_clock(pace, old, clock) for clock in clocks]
     where = f"{pace.place.path}:{pace.place.line}"
     below = (f"    and {row.more} more of it",) if row.more else ()
     return Row((pace.kind, pace.name, pace.number, where, *cells), "", below)
 
 
-def _cell(pace: Pace, old: Clock | None, clock: Clock) -> str:
+def at_clock(pace: Pace, old: Clock | None, clock: Clock) -> str:
+    """What it is at a clock, in brackets the number that keeps it."""
     kept = "" if old is None or old == clock else pace.keeping(old, clock)
     return f"{pace.said(clock)} ({kept})" if kept else pace.said(clock)
 
 
-def _more(row: PaceRow) -> str:
+def more(row: PaceRow) -> str:
+    """How many more of it there are, where there are any."""
     return f"; {row.more} more of it" if row.more else ""
 
 
@@ -87,11 +89,11 @@ def lines(found: Paces, clocks: tuple[Clock, ...]) -> Iterator[str]:
     for row in found.rows:
         pace = row.pace
         if pace.stays:
-            yield f"{pace.place}: note: stays: {pace.name} {pace.said(clocks[0])}{_more(row)}"
+            yield f"{pace.place}: note: stays: {pace.name} {pace.said(clocks[0])}{more(row)}"
             continue
-        cells = ", ".join(f"{_cell(pace, found.old, clock)} at {clock.text()}" for clock in clocks)
+        cells = ", ".join(f"{at_clock(pace, found.old, clock)} at {clock.text()}" for clock in clocks)
         number = f" with {pace.number}" if pace.number else ""
-        yield f"{pace.place}: note: follows: {pace.name}{number}: {cells}{_more(row)}"
+        yield f"{pace.place}: note: follows: {pace.name}{number}: {cells}{more(row)}"
 
 
 def value(found: Paces, clocks: tuple[Clock, ...]) -> list[Json]:

@@ -167,7 +167,10 @@ class Analysis:
 
     def reads(self, loop: Loop) -> Reads:
         """What a turn of the loop reads first, and what it leaves alone."""
-        found = self._asking[-1].reads[loop] = self._reads(loop)
+        found = self._reads(loop)
+        # Without a call it rests on the instructions alone.
+        if any(node in self.graph.calls for node in loop.nodes):
+            self._asking[-1].reads[loop] = found
         return found
 
     def _reads(self, loop: Loop) -> Reads:

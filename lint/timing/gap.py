@@ -18,6 +18,14 @@ class Site:
 
     context: Context
     access: Access
+    _hash: int = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_hash", hash((self.context, self.access)))
+
+    def __hash__(self) -> int:
+        # Looked up all the time, and made once.
+        return self._hash
 
 
 @dataclass(frozen=True, slots=True)

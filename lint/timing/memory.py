@@ -6,7 +6,7 @@ import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from ..assemble import OperandNumber, Program
 from ..cpu import Action, Cpu, Store, run, term
@@ -170,6 +170,7 @@ def _named_stores(cpu: Cpu, action: Action) -> frozenset[int]:
     return _touched(cpu, action)["write"]
 
 
+@lru_cache(maxsize=65536)
 def _touched(cpu: Cpu, action: Action) -> Mapping[str, frozenset[int]]:
     """The addresses an instruction reads and writes that its operand alone tells."""
     reader = Reader(State(cpu, 0))

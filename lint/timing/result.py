@@ -84,6 +84,14 @@ class Context:
 
     entry: int
     known: Known = frozenset()
+    _hash: int = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_hash", hash((self.entry, self.known)))
+
+    def __hash__(self) -> int:
+        # Looked up all the time, and made once.
+        return self._hash
 
 
 @dataclass(frozen=True, slots=True, eq=False)

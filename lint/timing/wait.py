@@ -8,7 +8,7 @@ from functools import cached_property, lru_cache
 from typing import Literal
 
 from ..address import is_port
-from ..cpu import Assign, Load, Statement, Temp, term
+from ..cpu import Action, Assign, Load, Statement, Temp, term
 from ..cpu.meaning import operands, walk
 from ..cpu.notation import COUNTER
 from ..cpu.symbolic import State
@@ -331,9 +331,7 @@ class _Finder:
 
     def _reads_for_nothing(self, node: int) -> bool:
         """Whether the processor throws away all it reads, as some do before they clear a byte."""
-        meaning = self.graph.program.instructions[node].action.meaning
-        wasted = [isinstance(s, Assign) and s.target == Temp("_") for s in meaning if _loads(s)]
-        return bool(wasted) and all(wasted)
+        return _wastes(self.graph.program.instructions[node].action)
 
     def _harmless(self, node: int, fact: Fact | None, reads: frozenset[Term]) -> bool:
         graph = self.graph
@@ -354,6 +352,12 @@ class _Finder:
 def _restored(end: State) -> frozenset[str]:
     """The registers that hold at the end what they held before."""
     return frozenset(name for name in end.cpu.registers if end.get(name) == end.held(name)) - {COUNTER}
+
+
+@lru_cache(maxsize=65536)
+def _wastes(action: Action) -> bool:
+    wasted = [isinstance(s, Assign) and s.target == Temp("_") for s in action.meaning if _loads(s)]
+    return bool(wasted) and all(wasted)
 
 
 def _loads(statement: Statement) -> bool:

@@ -232,3 +232,13 @@ def test_a_build_with_too_many_findings_to_plan_for_says_so():
     chain = chain_of(b"RING LDX #25000\nHOLD LEAX -1,X\n BNE HOLD\n RTS\n")
     page = Reader(html(page_of(check([Judged(chain, judge(chain).verdicts, 0)]), [(chain, None)])))
     assert "Not planned for so many findings; clockhop mend does." in [said for _, said in page.all("p")]
+
+
+def test_the_page_says_what_follows_the_clock_and_what_stays():
+    (request,) = requests(Asked(sources=(str(DEMO / "main.asm"),), clocks=(parse_clock("1.8432 MHz"),)))
+    page = Reader(made(run(request)))
+    rows = [text for _, text in page.all("tr")]
+    # 27658 cycles: 30.0109 ms at 0.9216 MHz, half of it at twice the clock.
+    assert [row for row in rows if "striker from line 33" in row and "15.0054 ms" in row]
+    stays = [text for _, text in page.all("li") if "stays" in text]
+    assert any("serial bit rate stays 9600 baud at every bus clock" in text for text in stays)

@@ -17,6 +17,7 @@ from .change import changes
 from .finding import article, line_of
 from .listing import anchors, listing
 from .markup import Child, Markup, element
+from .pace import follows
 from .style import sheet
 from .sum import sheets
 from .value import BuildPage, Page
@@ -56,6 +57,7 @@ def _parts(page: Page) -> Iterator[tuple[str, str, list[Child]]]:
     """Id, title and content of each section; those without content are left out."""
     yield "first", "What holds, and what gives first", list(_first(page))
     yield "margins", "Margins", list(_by_build(page, _margins))
+    yield "follows", "What follows the clock", list(_by_build(page, _follows))
     yield "findings", "Findings", list(_findings(page))
     yield "unknown", "Not judged, and cautions", list(_unknown(page.report))
     yield "mends", "Mends", list(_by_build(page, _mends))
@@ -202,6 +204,10 @@ def _margin(row: MarginRow, build: BuildMargins, line: Axis, key: str) -> Markup
         [element("td", _spare(margin, clock), class_="n", data_of=clock.text()) for clock in build.clocks],
         element("td", span, data_of="holds"),
     )
+
+
+def _follows(build: BuildPage, _level: str, _number: int) -> Iterator[Markup]:
+    yield from follows(build.margins)
 
 
 def _spare(margin: Margin, clock: Clock) -> Markup:

@@ -150,6 +150,7 @@ class Board:
     parts: tuple[Part, ...] = ()
     watched: frozenset[int] = field(init=False)
     _mapped: Mapping[int, tuple[Part, Port]] = field(init=False, repr=False)
+    _required: dict[object, tuple[Requirement, ...]] = field(init=False, repr=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         mapped: dict[int, tuple[Part, Port]] = {}
@@ -283,13 +284,23 @@ class Board:
         clock: Clock | None = None,
     ) -> tuple[Requirement, ...]:
         """What may have to lie between two accesses of one part, strictest first, over all they may be."""
+        # A program has many accesses, and few that differ.
+        asked = part.name, firsts, thens, clock
+        found = self._required.get(asked)
+        if found is None:
+            found = self._required[asked] = tuple(self._requirements(part, firsts, thens, clock))
+        return found
+
+    def _requirements(
+        self, part: Part, firsts: tuple[Operation, ...], thens: tuple[Operation, ...], clock: Clock | None
+    ) -> list[Requirement]:
         pairs = [(first, then, self.limits(part, first, then, clock)) for first in firsts for then in thens]
         found: dict[Limit, Requirement] = {}
         for first, then, limits in pairs:
             for limit in limits:
                 certain = not limit.provided and all(_covers(others, limit) for _, _, others in pairs)
                 found.setdefault(limit, Requirement(limit, first, then, certain))
-        return tuple(sorted(found.values(), key=lambda requirement: _strictness(requirement.limit)))
+        return sorted(found.values(), key=lambda requirement: _strictness(requirement.limit))
 
     def own_clock(self, part: Part, clock: Clock | None = None) -> Clock | None:
         """The clock the part counts in when the bus runs at `clock`.

@@ -38,10 +38,14 @@ def figures(chain: Chain) -> Figures:
     files = {os.path.realpath(file.source.name): file for file in cycles(chain).files}
     limits: dict[tuple[str, int], dict[str, None]] = {}
     found = uses(chain.timings, chain.board, chain.timings.handlers)
+    told: dict[object, tuple[str, ...]] = {}
     for use in (use for own in found.values() for use in own):
         place = chain.program.instructions[use.site.access.instruction].origin.place
         texts = limits.setdefault((os.path.realpath(place.path), place.line), {})
-        texts.update(dict.fromkeys(_limits(chain.board, use)))
+        same = use.part.name, use.operations
+        if same not in told:
+            told[same] = tuple(_limits(chain.board, use))
+        texts.update(dict.fromkeys(told[same]))
     return Figures(chain, files, {line: tuple(texts) for line, texts in limits.items() if texts})
 
 

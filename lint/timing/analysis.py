@@ -36,6 +36,7 @@ from .result import Context, Known, Outcome
 from .rounds import Kept, Reads
 from .waitstate import NONE, WaitStates
 from .walk import Walk
+from .wayback import called
 from .ways import Out
 
 # A routine called with more different sets of known values than this is counted once for all the rest.
@@ -94,7 +95,7 @@ class Analysis:
         self._kept: dict[Hashable, tuple[int, ...]] = {}
         self._reset = {e.index for e in graph.entries if e.kind in ("reset", "start")}
         if remembered is not None:
-            self._nodes = nodes(graph, self._idle, self.patched)
+            self._nodes = nodes(graph, self._idle)
             self._former = remembered.beside(self._whole(), self._nodes)
 
     def replacing(self, actions: Mapping[int, Action]) -> Analysis:
@@ -112,7 +113,7 @@ class Analysis:
 
     def ends(self, part: Routine) -> tuple[Out, ...]:
         """Every way out of a part of a routine, entered like a `fragment`."""
-        key, start = (part.entry, part.nodes), self._begins(part.entry)
+        key, start = (part.entry, part.nodes), self._begins(part)
         for told in self._former.parts(key):
             if told.start == start and self._still(told.asked):
                 break
@@ -286,13 +287,13 @@ class Analysis:
             found = Walk(self, self.routine(context.entry), context, self._start(context)).outcome()
         finally:
             asked = self._asking.pop()
-        return Told(found, self._begins(context.entry), asked)
+        return Told(found, self._begins(self.routine(context.entry)), asked)
 
     def _told_before(self, context: Context) -> Told | None:
         """What an earlier count found, where everything that was asked for it has the same answer."""
-        entry = context.entry
-        for told in self._former.told(context, self.routine(entry)):
-            if told.start == self._begins(entry) and self._still(told.asked):
+        part = self.routine(context.entry)
+        for told in self._former.told(context, part):
+            if told.start == self._begins(part) and self._still(told.asked):
                 return told
         return None
 
@@ -320,10 +321,13 @@ class Analysis:
         """What every walk rests on."""
         return self._program.cpu, self.watched, self.waits, self.modes, self._followed
 
-    def _begins(self, entry: int) -> object:
-        """What the state at the start of a routine is made from."""
+    def _begins(self, part: Routine) -> object:
+        """What the state at the start of a routine is made from, who calls it, and what stores into it."""
+        entry, patched = part.entry, self._stores.patched
         entered = tuple(handler.interrupt for handler in self.handlers if handler.entry == entry)
-        return entry in self._reset, entered, self._lasting if entered else {}
+        lasting_ = self._lasting if entered else {}
+        stored = frozenset((node, patched[node]) for node in patched.keys() & part.nodes)
+        return entry in self._reset, entered, lasting_, entry in called(self.graph), stored
 
     def learn(self) -> bool:
         """Takes up what only counting shows; True where something counted so far rests on the opposite.

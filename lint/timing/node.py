@@ -8,12 +8,10 @@ from ..flow import Graph
 from ..source import Runs, With
 
 
-def nodes(
-    graph: Graph, idle: Callable[[int], frozenset[str]], patched: Callable[[int], str]
-) -> Sequence[object]:
+def nodes(graph: Graph, idle: Callable[[int], frozenset[str]]) -> Sequence[object]:
     """By index: two instructions are alike to a walk where these are equal.
 
-    `idle` are the flags that need not be followed behind an instruction, `patched` why it may not be as it stands.
+    `idle` are the flags that need not be followed behind an instruction.
     """
     program = graph.program
     notes: dict[int, list[object]] = {}
@@ -36,7 +34,7 @@ def nodes(
             graph.lost.get(index),
             graph.blurred.get(index),
             idle(index),
-            patched(index),
+            graph.missing.get(index),
             notes.get(index),
         )
         for index, each in enumerate(program.instructions)

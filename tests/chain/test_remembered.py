@@ -25,6 +25,8 @@ TYPED = st.sampled_from(
         "        JSR     NOWHERE\n",
         "        BRA     CHIME\n",
         "        STX     CHIME+1\n",
+        "        LDX     #CHIME\n",
+        "        STA     ,X+\n",
         "        LDA     TABLE,X\n",
         "        SEI\n",
         "        LDQ\n",

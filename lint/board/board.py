@@ -284,8 +284,8 @@ class Board:
         clock: Clock | None = None,
     ) -> tuple[Requirement, ...]:
         """What may have to lie between two accesses of one part, strictest first, over all they may be."""
-        # A program has many accesses, and few that differ.
-        asked = part.name, firsts, thens, clock
+        # A program has many accesses, and few that differ; rules ask for other modes of a part, too.
+        asked = part.name, part.mode.name, firsts, thens, clock
         found = self._required.get(asked)
         if found is None:
             found = self._required[asked] = tuple(self._requirements(part, firsts, thens, clock))

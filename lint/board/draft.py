@@ -8,9 +8,15 @@ from ..address import is_port, shown
 from ..cpu import Cpu, load
 from ..quantity import Clock
 from .family import families
+from .part import Family
 
 # Registers of one part lie close together: no family known has more than eight, some decoders leave sixteen.
 _NEIGHBOURS = 16
+# Below this a processor with short addresses has its variables, not its parts. Common practice.
+_PAGE_ZERO = 0x100
+# Letters of a family's name that a symbol may have taken over.
+_LETTERS = re.compile(r"[A-Z]{3,}")
+_SHOWN = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,16 +99,58 @@ def _build(source: str, defines: Mapping[str, int], include: Sequence[str]) -> I
 
 def _parts(candidates: Sequence[Candidate]) -> Iterator[str]:
     yield "# What stands at the addresses the program uses is for you to say; clockhop parts lists the families known."
-    if not candidates:
+    low = [candidate for candidate in candidates if candidate.address < _PAGE_ZERO]
+    others = [candidate for candidate in candidates if candidate.address >= _PAGE_ZERO]
+    if low:
+        yield f"# Taken for memory, as they lie below {shown(_PAGE_ZERO)}: {_some(low)}."
+    if not others:
         yield "# No symbol looks like the address of a part."
         return
     yield "# parts:"
-    for number, group in enumerate(_groups(candidates), 1):
+    for number, group in enumerate(_groups(others), 1):
         for candidate in group:
-            address = shown(candidate.address)
-            name = address if candidate.symbol == address else f"{candidate.symbol} at {address}"
-            yield f"#   # {name} is {_use(candidate)}"
-        yield f"#   part{number}: {{family: output, at: {_quoted(_written(group[0]))}}}"
+            yield f"#   # {_called(candidate)} is {_use(candidate)}"
+        family, why = _family(group)
+        yield f"#   part{number}: {{family: {family}, at: {_quoted(_written(group[0]))}}}   # {why}"
+
+
+def _some(candidates: Sequence[Candidate]) -> str:
+    first, left = candidates[:_SHOWN], len(candidates) - _SHOWN
+    return ", ".join(map(_called, first)) + (f" and {left} more" if left > 0 else "")
+
+
+def _called(candidate: Candidate) -> str:
+    address = shown(candidate.address)
+    return address if candidate.symbol == address else f"{candidate.symbol} at {address}"
+
+
+def _family(group: Sequence[Candidate]) -> tuple[str, str]:
+    """A family to begin with, and what speaks for it: the symbols' names, or that it is only written."""
+    symbols = [candidate.symbol.upper() for candidate in group]
+    fitting = [
+        family.name
+        for family in families()
+        if family.kind == "device" and family.ports
+        if any(word in symbol for word in _words(family) for symbol in symbols)
+    ]
+    if fitting:
+        first, *more = fitting
+        return _word(first), "by the name" + (
+            f"; or {', '.join(more)}" if more else ""
+        ) + "; at: its first address"
+    if len(group) == 1 and not group[0].is_read:
+        return "output", "a plain latch; clockhop parts lists what else it may be"
+    return "FAMILY", "write which it is, clockhop parts lists them; at: its first address"
+
+
+def _words(family: Family) -> Iterator[str]:
+    for name in (family.name, *family.names):
+        yield from _LETTERS.findall(name.upper())
+        yield from re.findall(r"[0-9]{4,}", name)
+
+
+def _word(name: str) -> str:
+    return f'"{name}"' if name.isdigit() else name
 
 
 def _written(candidate: Candidate) -> str:

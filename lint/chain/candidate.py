@@ -2,8 +2,10 @@
 
 from collections.abc import Iterator, Mapping
 
+from ..address import shown
 from ..assemble import Program
 from ..board import Candidate
+from ..flow import Entry
 from .chain import Chain
 
 
@@ -27,11 +29,18 @@ def candidates(chain: Chain) -> tuple[Candidate, ...]:
 
 
 def likely_entries(chain: Chain) -> tuple[str, ...]:
-    """Labels where the program may be entered: its vectors and its start, else what nothing in the text reaches."""
+    """Where the program may be entered: its vectors and its start by label or address, else the labels of what nothing
+    in the text reaches."""
     entries = chain.graph.entries
-    known = [entry.name for entry in entries if entry.kind in ("reset", "vector", "start")]
-    found = known or [entry.name for entry in entries if entry.kind == "unreached"]
-    return tuple(name for name in found if name in chain.program.symbols)
+    program = chain.program
+    known = [_entry(program, entry) for entry in entries if entry.kind in ("reset", "vector", "start")]
+    found = known or [e.name for e in entries if e.kind == "unreached" and e.name in program.symbols]
+    return tuple(dict.fromkeys(found))
+
+
+def _entry(program: Program, entry: Entry) -> str:
+    """The label of an entry, its address where it has none."""
+    return entry.name if entry.name in program.symbols else shown(program.instructions[entry.index].address)
 
 
 def _names(program: Program) -> Mapping[int, str]:

@@ -9,7 +9,7 @@ import click
 from ..assemble import assemble
 from ..board import FILE_NAME, draft
 from ..chain import Chain, Request, candidates, defined, likely_entries, run, with_room
-from ..cpu import is_known, load, names
+from ..cpu import generation, is_known, load, names
 from ..errors import ClockhopError, Place, SourceError
 from ..quantity import Clock
 from ..tables import nearest
@@ -111,11 +111,11 @@ def _stated(name: str) -> str:
 
 
 def _fitting(wish: _Wish) -> tuple[str, str]:
-    """The smallest processor of those that understand most of the source, and the words that say so."""
+    """Of those that understand most of the source one that extends no other, the smallest, and words for it."""
     found = []
     for name in names():
         cpu = load(name)
         program = assemble(wish.source, cpu, wish.defines, wish.include, within=wish.within)
-        found.append((-program.understood, len(cpu.mnemonics), name, program.statements))
-    understood, _, name, statements = min(found)
+        found.append((-program.understood, generation(name), len(cpu.mnemonics), name, program.statements))
+    understood, *_, name, statements = min(found)
     return name, f"understands {-understood} of {statements} statements; check that it is the one"

@@ -28,7 +28,7 @@ from .meaning import (
 )
 from .model import Action, Fields, Form, Hole, Interrupt, OnChip, Operation, Row, Value, Variant
 from .place import Moved, elsewhere, varying
-from .relative import having
+from .relative import generation, having
 from .step import Guard, Kind, Repeated, Step
 from .table import is_known, names
 
@@ -82,6 +82,7 @@ __all__ = [
     "effects",
     "elsewhere",
     "evaluate",
+    "generation",
     "having",
     "is_known",
     "load",

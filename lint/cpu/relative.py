@@ -1,4 +1,4 @@
-"""Which other processors, written in the same syntax, have a word as an instruction."""
+"""How processors are related: which have a word as an instruction, and which others a table goes back to."""
 
 import re
 from functools import cache
@@ -18,6 +18,15 @@ def having(word: str, syntax: str) -> tuple[str, ...]:
     The tables are searched as texts: reading all of them would take longer than all else that a run does.
     """
     return tuple(sorted(name for name in _texts() if word in _words(name) and syntax in _syntaxes(name)))
+
+
+@cache
+def generation(name: str) -> int:
+    """How many processors one goes back to: those its table extends, and that of which it is a way to run."""
+    if name not in _texts():
+        return 1 + generation(name.rpartition("-")[0]) if "-" in name else 0
+    parent = _EXTENDS.search(_texts()[name])
+    return 1 + generation(parent[1]) if parent else 0
 
 
 @cache

@@ -5,6 +5,7 @@ from fractions import Fraction
 from typing import Final, assert_never
 
 from ..quantity import Clock, Duration
+from ..rules import Strobes
 from ..timing import Exact, Formula, Range, Total, Unknown
 
 LONGEST_FORMULA: Final = 32
@@ -109,3 +110,12 @@ def seconds(key: str, time: Duration | None) -> Json:
 def exact(value: Fraction) -> int | str:
     """A whole number as it is, any other as a fraction in text."""
     return int(value) if value.denominator == 1 else str(value)
+
+
+def strobes_json(strobes: Strobes) -> Json:
+    """The distance from strobe to strobe, in cycles and at each clock."""
+    return {
+        "fewest": strobes.fewest,
+        "most": strobes.most,
+        "times": span_json(strobes.fewest, strobes.most, strobes.clocks),
+    }

@@ -1,8 +1,8 @@
 """`check` for machines: shared/schemas/report-check.json says what is in it."""
 
 from ..chain import Comparison
-from ..rules import Finding, Strobes
-from .amount import Json, exact, seconds, span_json
+from ..rules import Finding
+from .amount import Json, exact, seconds, strobes_json
 from .check import BuildChecked, Check, Compared, FindingRow, HoldsRow, OpenRow
 
 SCHEMA_VERSION = 1
@@ -114,18 +114,10 @@ def _finding(row: FindingRow) -> Json:
         "notes": list(finding.notes),
         "builds": list(row.builds),
         **compared(finding),
-        "strobe_distance": _strobes(finding.strobes) if finding.strobes else None,
+        "strobe_distance": strobes_json(finding.strobes) if finding.strobes else None,
         "short_before": finding.short_before,
         "hurts": finding.hurts,
         "mend": row.mend,
-    }
-
-
-def _strobes(strobes: Strobes) -> Json:
-    return {
-        "fewest": strobes.fewest,
-        "most": strobes.most,
-        "times": span_json(strobes.fewest, strobes.most, strobes.clocks),
     }
 
 

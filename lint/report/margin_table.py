@@ -8,7 +8,7 @@ from ..chain import Chain, margins_of, paces_of
 from ..quantity import Clock, Duration
 from ..rules import Margin, Open
 from . import pace_table
-from .amount import Json, exact, seconds
+from .amount import Json, exact, seconds, strobes_json
 from .pace_table import Paces
 from .table import Paint, Row, Style, table
 
@@ -161,6 +161,7 @@ def lines(report: Margins) -> Iterator[str]:
             severity = "note" if margin.doubt or not broken else "error"
             cells = "; ".join(f"at {clock.text()} {cell(margin, clock)}" for clock in build.clocks)
             more = f"; {row.count} places" if row.count > 1 else ""
+            more += f"; {margin.strobes.note()}" if margin.strobes else ""
             yield (
                 f"{margin.place}: {severity}: margin: {margin.subject}; {margin.cause}; {cells}"
                 f"{_holding(margin)}{more}"
@@ -183,9 +184,12 @@ def _row(row: MarginRow, clocks: Sequence[Clock]) -> Row:
         highest = "stays"
     where = f"{margin.place.path}:{margin.place.line}" if margin.place.line else str(margin.place)
     count = str(row.count) if row.count > 1 else ""
-    below = (f"    unknown: {margin.doubt}",) if margin.doubt else ()
+    unknown = (f"    unknown: {margin.doubt}",) if margin.doubt else ()
+    strobes = (f"    {margin.strobes.note()}",) if margin.strobes else ()
     return Row(
-        (margin.kind, margin.subject, margin.cause, count, where, *cells, lowest, highest), style, below
+        (margin.kind, margin.subject, margin.cause, count, where, *cells, lowest, highest),
+        style,
+        (*unknown, *strobes),
     )
 
 
@@ -291,6 +295,7 @@ def _json_row(row: MarginRow, clocks: Sequence[Clock]) -> Json:
         "lowest_hz": exact(margin.lowest.hz) if margin.lowest else None,
         "highest_hz": exact(margin.highest.hz) if margin.highest else None,
         "never": margin.never,
+        "strobe_distance": strobes_json(margin.strobes) if margin.strobes else None,
     }
 
 

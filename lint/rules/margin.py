@@ -12,6 +12,7 @@ from typing import Literal
 
 from ..errors import Place
 from ..quantity import Clock, Duration
+from .base import Strobes
 
 Kind = Literal["spacing", "deadline", "wait", "pulse", "memory", "bus", "grade", "rate"]
 
@@ -55,7 +56,8 @@ class Margin:
     `limit` is what is required, for the margin in per cent: cycles and time as well. `cause` says whose limit it is;
     requirements of the same kind and cause break for the same reason. `doubt` says why it may not apply, empty where it
     does. `tried` is a clock at which it ran though it is not rated for it. `besides` is a second line that has to hold
-    as well: a requirement with two sides.
+    as well: a requirement with two sides. `strobes` are the cycles from one access to the other, where it lies between
+    two.
     """
 
     kind: Kind
@@ -68,6 +70,7 @@ class Margin:
     doubt: str = ""
     tried: Clock | None = None
     besides: Line | None = None
+    strobes: Strobes | None = None
 
     @property
     def lines(self) -> Iterator[Line]:

@@ -11,12 +11,13 @@ from ..source import Takes
 from ..timing import Context, Exact, Formula, Range, Unknown
 from ..timing.wording import total
 from .access_too_soon import after
-from .base import Case, Open
+from .base import Case, Open, Strobes
 from .follow import Followed, followed, place
 from .frame import frames
 from .margin import Kind, Line, Margin
 from .over_rating import place_of
 from .pair import Pair, pairs
+from .pointer import astray
 from .rate_off import TOLERANCE, number, wanted
 from .stated import Stated, stated
 from .use import uses
@@ -45,6 +46,12 @@ def margins(case: Case) -> Iterator[Margin | Open]:
     yield from _grades(case)
     for text in case.board.unjudged:
         yield Open(*text.split(": ", 1))
+    for row in astray(case.timings, case.board):
+        at = f"{row.first.path}:{row.first.line}"
+        yield Open(
+            f"{row.count} access{'es' * (row.count != 1)} through {row.through}",
+            f"the address is not known and may be a part's; the first is at {at}",
+        )
 
 
 # -- between accesses ----------------------------------------------------------------------------------------
@@ -67,7 +74,12 @@ def _spacing(case: Case, pair: Pair) -> Iterator[Margin]:
                 -fixed,
                 (cycles, fixed),
                 "" if pair.certain(requirement) else pair.why(requirement),
+                strobes=_strobes(case, pair),
             )
+
+
+def _strobes(case: Case, pair: Pair) -> Strobes | None:
+    return None if pair.first is None else Strobes(pair.fewest, pair.most, case.clocks)
 
 
 def _moving(case: Case, part: Part, clock: Clock, limit: Duration) -> tuple[Fraction, Duration]:
@@ -108,6 +120,7 @@ def _deadline(case: Case, pair: Pair) -> Iterator[Margin | Open]:
             limit.most,
             (Fraction(0), limit.most),
             "" if pair.certain(requirement) else pair.why(requirement),
+            strobes=_strobes(case, pair),
         )
 
 

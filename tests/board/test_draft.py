@@ -28,9 +28,9 @@ def test_a_draft_lists_the_candidates_as_comments_grouped_by_nearness():
 # parts:
 #   # PIA_A at $8000 is written
 #   # PIA_B at $8002 is read and written
-#   part1: {family: output, at: PIA_A}
+#   part1: {family: "6821", at: PIA_A}   # by the name; at: its first address
 #   # @DIAL at $9000 is read
-#   part2: {family: output, at: "@DIAL"}
+#   part2: {family: FAMILY, at: "@DIAL"}   # write which it is, clockhop parts lists them; at: its first address
 """
         in text
     )
@@ -44,10 +44,30 @@ def test_the_comments_of_a_draft_become_a_project_file():
     text = "\n".join(
         line.removeprefix("# ").replace("#   ", "  ") for line in lines if not line.startswith(prose)
     )
-    project = read(text, Path("clockhop.yaml"))
+    project = read(text.replace("FAMILY", "output"), Path("clockhop.yaml"))
     board = project.resolve({"START": 0xE000, "TICK": 0xE100, "PIA_A": 0x8000, "@DIAL": 0x9000})
-    assert [part.family.name for part in board.parts] == ["output", "output"]
-    assert board.watched == {0x8000, 0x9000}
+    assert [part.family.name for part in board.parts] == ["6821", "output"]
+    assert board.watched == {0x8000, 0x8001, 0x8002, 0x8003, 0x9000}
+
+
+def test_what_lies_in_page_zero_is_taken_for_memory_and_a_single_write_for_a_latch():
+    found = [
+        Candidate("TICKS", 0x12, is_read=True, is_written=True),
+        Candidate("LAMP", 0x7000, is_read=False, is_written=True),
+    ]
+    text = draft("6502", "tick.asm", None, [], found)
+    assert "# Taken for memory, as they lie below $0100: TICKS at $0012.\n" in text
+    assert (
+        "#   part1: {family: output, at: LAMP}   # a plain latch; clockhop parts lists what else it may be\n"
+        in text
+    )
+
+
+def test_a_name_that_several_families_have_offers_them_all():
+    found = [Candidate("ACIAS", 0xA000, is_read=True, is_written=True)]
+    assert '{family: "6551", at: ACIAS}   # by the name; or 6850; at:' in draft(
+        "6809", "t.asm", None, [], found
+    )
 
 
 def test_a_draft_without_candidates_says_so():

@@ -102,3 +102,17 @@ def test_a_draft_of_another_name_is_named_in_the_command_to_run_next(clockhop, p
     assert (
         result.out == "tower.yaml written; edit it, then run: clockhop check panel.asm --project tower.yaml\n"
     )
+
+
+def test_a_source_that_both_understand_is_a_6502s_rather_than_a_65c02s(clockhop, folder):
+    (folder / "tick.asm").write_text("TICK    LDA $12\n        STA $6000\n        RTS\n")
+    assert "processor: 6502   # understands 3 of 3 " in clockhop("draft", "tick.asm", "-o", "-").out
+
+
+def test_an_interrupt_handler_without_a_label_at_38h_is_an_entry(clockhop, folder):
+    (folder / "tick.asm").write_text(
+        "        ORG 0\n        JP MAIN\n        ORG 38H\n        PUSH AF\n        POP AF\n        EI\n        RETI\n"
+        "        ORG 100H\nMAIN:   IM 1\nLOOP:   JR LOOP\n"
+    )
+    out = clockhop("draft", "tick.asm", "--cpu", "z80", "-o", "-").out
+    assert 'entries: ["$0000", "$0038"]   # found, not known: check them\n' in out

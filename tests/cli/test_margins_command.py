@@ -78,7 +78,8 @@ def test_the_lines_form_has_one_line_for_each_requirement(clockhop):
     out = clockhop("margins", "main.asm", "--clock", "1.8432MHz", "--form", "lines").out.splitlines()
     assert (
         "panel.asm:20:9: error: margin: PANELD written every 13 cycles; 9918 needs 8 us; "
-        "at 1.8432 MHz short 948 ns (11 %); holds up to 1.625 MHz"
+        "at 1.8432 MHz short 948 ns (11 %); holds up to 1.625 MHz; "
+        "strobe to strobe on a scope: 7.05295 us at 1.8432 MHz"
     ) in out
     assert out[-1] == "main.asm: note: margin: holds up to 921.6 kHz by what is known; 1 requirement unknown"
 

@@ -212,3 +212,20 @@ def test_stretched_cycles_make_a_longest_time_longer_and_no_shortest_one(case):
     assert row.at(clock).seconds == Fraction(1, 1000) - Fraction(37 * 65, 64 * 10**6)
     spacing = of("spacing", margins(replace(case(TWO_WRITES, "1 MHz", board=LCD), clocks=(clock,))))
     assert spacing[0].at(clock) == us(62 - Fraction(999, 19))
+
+
+def test_accesses_through_an_unknown_address_are_a_requirement_that_is_not_known(case):
+    board = "parts: {panel: {family: 9918, mode: graphics, at: $8000}}\n"
+    made = case("GO      LDX $9000\n        STA ,X\n        STA ,X\n        RTS\n", board=board)
+    (found,) = [each for each in margins(made) if isinstance(each, Open)]
+    assert (found.subject, found.reason) == (
+        "2 accesses through pointers that are computed or kept in memory",
+        "the address is not known and may be a part's; the first is at tower.asm:2",
+    )
+
+
+def test_a_margin_between_two_accesses_says_what_a_scope_shows(case):
+    board = "parts: {panel: {family: 9918, mode: graphics, at: $8000}}\n"
+    made = case("GO      STA $8000\n        STA $8000\n        RTS\n", "1 MHz", "2 MHz", board=board)
+    (found,) = [each for each in margins(made) if isinstance(each, Margin) and each.strobes]
+    assert found.strobes.note() == "strobe to strobe on a scope: 5 us at 1 MHz, 2.5 us at 2 MHz"

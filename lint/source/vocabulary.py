@@ -146,7 +146,7 @@ class Syntax:
         Each character stays in its place.
         """
         if self.text_functions and '"' in text:
-            text = self.text_functions.sub(_of_text, text)
+            text = self.text_functions.sub(_of_text, self.text_functions.sub(_of_text, text))
         if not any(mark in text for mark in self.silent_marks):
             return text
         parts = _QUOTED_OR_NOT.findall(text)
@@ -393,7 +393,7 @@ def _functions(node: Node) -> re.Pattern[str]:
         "|".join(re.escape(word.text()) for word in each.sequence()) for each in names.values()
     )
     return re.compile(
-        rf'(?:(?P<length>{length})|(?:{character}))\s*\(\s*"(?P<text>[^"]*)"\s*(?:,\s*(?P<at>\d{{1,4}})\s*)?\)',
+        rf'(?:(?P<length>{length})|(?:{character}))\s*\(\s*"(?P<text>[^"]*)"\s*(?:,\s*(?P<at>\d{{1,4}}(?:\s*[-+]\s*\d{{1,4}})?)\s*)?\)',
         re.IGNORECASE,
     )
 
@@ -403,9 +403,10 @@ def _of_text(found: re.Match[str]) -> str:
     text, at = found["text"], found["at"]
     if found["length"] and at is None:
         return str(len(text)).ljust(len(found[0]))
-    if found["length"] or at is None or int(at) >= len(text):
+    place = sum(map(int, re.findall(r"[-+]?\d+", "".join(at.split())))) if at else -1
+    if found["length"] or not 0 <= place < len(text):
         return found[0]
-    return str(ord(text[int(at)])).ljust(len(found[0]))
+    return str(ord(text[place])).ljust(len(found[0]))
 
 
 def _words(node: Node | None) -> frozenset[str]:

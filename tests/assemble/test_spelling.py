@@ -31,6 +31,7 @@ LINES = [
     (" LDA #(2 | (COUNT + 13))\nCOUNT = 5", "6502", "a912"),
     (" .BYTE (('T' & $1F) + (COUNT & 3)) & $FF\nCOUNT = 5", "6502", "15"),
     (' .BYTE .STRLEN("BELL"), .strat ("BELL", 2)', "6502", "044c"),
+    (' .BYTE .strat ("BELL", .strlen ("BELL") - 1) | $80', "6502", "cc"),
     (" DB '-- Ring, please'", "z80", "2d2d2052696e672c20706c65617365"),
 ]
 

@@ -46,7 +46,7 @@ class Storage(State):
                         self._byte(self._characters.get(byte, byte), size)
                 case Repeated(times, inner):
                     count = self.value(line, times)
-                    if count is None or not self._is_sane(count):
+                    if count is None or not self._is_sane(count * self._amount(line, inner)):
                         self._opaque(line, f"how often it repeats is not known: {line.operand}", lacks=True)
                         continue
                     for _ in range(count):
@@ -56,6 +56,20 @@ class Storage(State):
                     self._advance(size)
                 case _:
                     self._number(line, part, size)
+
+    def _amount(self, line: Line, parts: Sequence[Part]) -> int:
+        """How many values some parts are; a count that is not known counts once."""
+        found = 0
+        for part in parts:
+            match part:
+                case Text(characters):
+                    found += len(characters)
+                case Repeated(times, inner):
+                    count = self.value(line, times)
+                    found += (1 if count is None else count) * self._amount(line, inner)
+                case _:
+                    found += 1
+        return found
 
     def _map(self, line: Line) -> None:
         """A character, and what it and those behind it become; a number alone for all, nothing for each itself."""

@@ -54,6 +54,12 @@ def test_constants_that_rest_on_themselves_are_said_once(assembled):
     assert program.symbols["D"].value == 5
 
 
+def test_lists_repeated_inside_each_other_beyond_the_memory_are_not_understood(assembled):
+    program = assembled(" DB 60000 DUP (60000 DUP (60000 DUP (1)))\n DB 2 DUP (3 DUP (7))\n RET\n", "z80")
+    assert [opaque.origin.line for opaque in program.opaque] == [1]
+    assert [value for _, value, origin in program.bytes() if origin.line == 2] == [None] * 6
+
+
 def test_files_that_include_others_twice_each_end_at_a_limit(assembled, monkeypatch):
     monkeypatch.setattr(files, "MOST_INCLUDED", 20)
     twice = {f"bell{n}.inc": f" USE bell{n + 1}.inc\n" * 2 for n in range(9)} | {"bell9.inc": " NOP\n"}

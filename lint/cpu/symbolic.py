@@ -25,7 +25,7 @@ def serial() -> int:
 
 def unsure(reason: str, low: int, high: int) -> Term:
     """A value between `low` and `high`, known no further for the reason given."""
-    return term.atom(Input(Unsure(serial(), reason), low, high))
+    return term.atom(Input.fresh(Unsure(serial(), reason), low, high))
 
 
 @dataclass(frozen=True, slots=True)

@@ -86,10 +86,16 @@ class Input:
         key = (origin, low, high)
         made = _INPUTS.find(key)
         if made is None:
-            made = super().__new__(cls)
-            made.origin, made.low, made.high, made.rank = origin, low, high, next(_ranks)
-            made._term = None
+            made = cls.fresh(origin, low, high)
             _INPUTS.keep(key, made)
+        return made
+
+    @classmethod
+    def fresh(cls, origin: Origin, low: int, high: int) -> Input:
+        """The atom for an origin with a serial number just given, which nobody can have made before."""
+        made = super().__new__(cls)
+        made.origin, made.low, made.high, made.rank = origin, low, high, next(_ranks)
+        made._term = None
         return made
 
     def __repr__(self) -> str:

@@ -78,6 +78,25 @@ def head_of(shape: Shape, start: State, turn: Input) -> Head:
     return _Maker(shape, start, turn).make()
 
 
+class _Earlier(State):
+    """A state at the head, as a function of the turn, as it was one turn before: worked out for what is asked for."""
+
+    __slots__ = ("_before", "_turn")
+
+    def __init__(self, head: State, turn: Input) -> None:
+        super().__init__(head.cpu, head.scope)
+        self.memory_scope = head.memory_scope
+        self.registers, self.memory = dict(head.registers), dict(head.memory)
+        self._turn = turn
+        self._before = term.add(term.atom(turn), term.number(-1))
+
+    def get(self, name: str) -> Term:
+        return term.put(super().get(name), self._turn, self._before)
+
+    def byte(self, address: Term) -> Term:
+        return term.put(super().byte(address), self._turn, self._before)
+
+
 class _Maker:
     """Turns "after one turn from anywhere" into "at the head before turn k"."""
 
@@ -148,13 +167,10 @@ class _Maker:
         are_set = [motion for motion in self.shape.motions if isinstance(motion, IsSet)]
         if not are_set:
             return
-        earlier = self.head.copy()
-        before = term.add(self.k, term.number(-1))
-        earlier.registers = {n: term.put(v, self.turn, before) for n, v in earlier.registers.items()}
-        earlier.memory = {a: term.put(v, self.turn, before) for a, v in earlier.memory.items()}
-        replace = resolver(self.shape.scope, earlier)
+        replace = resolver(self.shape.scope, _Earlier(self.head, self.turn))
+        memo: dict[Term, Term] = {}
         for motion in are_set:
-            now = term.substitute(motion.value, replace)
+            now = term.substitute(motion.value, replace, memo)
             if now.inputs & self.lost or any(isinstance(i.origin, (Seen, Unsure)) for i in now.inputs):
                 continue
             if term.put(now, self.turn, term.ZERO) == self._at_start(motion.place):

@@ -268,9 +268,13 @@ class _Maker:
             return Evidence("shown", (unread,))
         if solution.number is None:
             return Evidence("proved", ("only its time is written beside it", counted, ground))
-        if any(node in self.chain.graph.calls for node in wait.part.nodes):
+        # What comes before the load of its count is no part of it.
+        nodes = out.loop.key.nodes | {
+            node for node in wait.part.nodes if solution.index <= node <= out.loop.head
+        }
+        if any(node in self.chain.graph.calls for node in nodes):
             return Evidence("shown", ("it calls a routine while it waits",))
-        if self._stores(wait, out.loop):
+        if self._stores(nodes, out.loop):
             return Evidence("shown", ("it writes memory while it waits",))
         read = self._read_behind(out.loop, wait.part, solution)
         if read:
@@ -278,9 +282,9 @@ class _Maker:
         same = "what hangs on how often it turned is read by nobody behind it, for all states; a turn does what it did"
         return Evidence("proved", (same, counted, ground))
 
-    def _stores(self, wait: Wait, loop: LoopTiming) -> bool:
+    def _stores(self, nodes: frozenset[int], loop: LoopTiming) -> bool:
         facts = [routine.outcome.facts for routine in self.chain.timings.routines_at(loop.head)]
-        return any(each[node].writes for each in facts for node in wait.part.nodes if node in each)
+        return any(each[node].writes for each in facts for node in nodes if node in each)
 
     def _read_behind(self, loop: LoopTiming, part: Routine, solution: Solution) -> frozenset[str]:
         """Registers and flags that hang on the count and that somebody reads behind the loop."""

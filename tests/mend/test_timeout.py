@@ -96,6 +96,20 @@ def test_a_counter_of_8_bits_that_would_overflow_gets_pads_in_its_loop(mend):
     assert mended.plan.mends[0].result == "5208 cycles at most, 2.604 ms at 2 MHz: 4 us longer"
 
 
+def test_what_is_stored_before_its_count_is_loaded_is_no_part_of_it(mend):
+    text = TEXT.replace("MAIN    LDX", "MAIN    STA   $40\n        LDX")
+    mended = mend(text, "2 MHz", "1 MHz", gaps_at=("PORT",), states=0)
+    assert mended.mends == [("retime", "ASK", "proved")]
+    mended = mend(
+        text.replace("ASK     LDA", "        STX   $42\nASK     LDA"),
+        "2 MHz",
+        "1 MHz",
+        gaps_at=("PORT",),
+        states=0,
+    )
+    assert mended.mends == [("retime", "ASK", "shown")]
+
+
 def test_one_that_writes_memory_while_it_waits_is_only_shown(mend):
     text = TEXT.replace("        BMI   DONE\n", "        BMI   DONE\n        INC   $40\n")
     mended = mend(text, "2 MHz", "1 MHz", gaps_at=("PORT",), states=0)

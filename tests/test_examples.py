@@ -13,7 +13,7 @@ CASES = [
     ("belltower", "main.asm", "1.8432 MHz", 1),
     ("tidebell", "tide.asm", "1.8432 MHz", 0),
     ("diallamp", "dial.asm", "2 MHz", 0),
-    ("striker", "striker.asm", "4 MHz", 1),
+    ("striker", "striker.asm", "4 MHz", 0),
     ("chimebox", "chimes.asm", "3 MHz", 0),
 ]
 

@@ -94,11 +94,22 @@ class Layout(Storage):
             words = (word for way in ways for word, _ in way if not self._is_mnemonic(word))
             others = dict.fromkeys(name for word in words for name in having(word.upper(), syntax.name))
             whose = f", which is one of the {' or '.join(others).upper()}" if others else ""
-            self._opaque(line, f'{line.word} has no operand "{text}"{whose}')
+            foreign = self._foreign(line)
+            self._opaque(line, foreign or f'{line.word} has no operand "{text}"{whose}')
             return
         row = replace(line.row, pieces=())
         for number, (word, operand) in enumerate(found, 1):
             self._instruction(replace(line, row=row, word=word, operand=operand), part=part * 8 + number)
+
+    def _foreign(self, line: Line) -> str:
+        """What is wrong with a word that only another maker has, in a file that is not written in his."""
+        vocabulary = line.row.source.vocabulary
+        if vocabulary.mixed or line.word.upper() not in vocabulary.foreign:
+            return ""
+        others = [syntax for syntax, words in self.cpu.words.items() if line.word.upper() in words]
+        own = vocabulary.syntax.name
+        whose = " and ".join(others)
+        return f"{line.word} is a word of {whose} syntax, and the file is written in {own}; write it in that"
 
     def _is_mnemonic(self, word: str) -> bool:
         return any(word.upper() in words for words in self.cpu.words.values())
@@ -119,9 +130,10 @@ class Layout(Storage):
 
     def _readings(self, line: Line) -> Iterator[Cpu]:
         """The processor in the words of the line's file, then in those of other makers, which files may mix."""
-        own = line.row.source.vocabulary.syntax.name
+        vocabulary = line.row.source.vocabulary
+        own = vocabulary.syntax.name
         yield self.cpu if own == self.cpu.syntax else self.cpu.written(own)
-        for syntax in self.cpu.words:
+        for syntax in self.cpu.words if vocabulary.mixed else ():
             if syntax != own and own in self.cpu.words:
                 yield self.cpu.written(syntax)
 

@@ -255,6 +255,8 @@ class _Match:
         match pattern:
             case (Value(Name(text)),) if text in self.holes and self.holes[text].kind == "list":
                 return self.list_of(self.holes[text], items)
+        if self.syntax.brackets_point and self.points(pattern, items):
+            return False
         return len(pattern) == len(items) and all(
             self.item(wanted, given, mark, len(items) == 1)
             for wanted, given in zip(pattern, items, strict=True)
@@ -291,6 +293,13 @@ class _Match:
                 return by == given_by and self.register(Name(wanted), Name(given))
             case Indirect(inner), Indirect(given, force):
                 return self.items(inner, given, force)
+        return False
+
+    def points(self, pattern: Sequence[Item], items: Sequence[Item]) -> bool:
+        """Whether brackets around all of an address before a register are to be laid over a plain address."""
+        match pattern, items:
+            case (Value(Name()), *_), (Value(Group()), Value(Name(text))):
+                return text.upper() in self.registers
         return False
 
     def speaks_of_registers(self, expression: Expression) -> bool:

@@ -8,7 +8,7 @@ from ..tables import Node
 from . import bind as binding
 from .decode import Decoder, Memory, decoder
 from .meaning import Expr, Number, Register, registers
-from .model import Action, Fields, Interrupt, OnChip, Row, Variant
+from .model import Action, Fields, Interrupt, Moved, OnChip, Refresh, Row, Variant
 from .notation import Names, expression
 from .step import Group
 from .table import Reader, find
@@ -21,7 +21,8 @@ class Cpu:
     `registers` are the stored ones with their widths; `views` are names for several of them, high bits
     first; `flags` are single bits, in the order of the flag register. `initial` are values known when a
     program starts. `vectors` are addresses that hold the address of code, `places` those where code begins.
-    `outside` are registers that work outside the program, `on_chip` those on the chip that have addresses.
+    `outside` are registers that work outside the program, `on_chip` those on the chip that have addresses, `refresh`
+    says which cycles come between those of the program.
     `stated` are those of `initial` that were stated for a board and not read in the table.
     `sources` has the full title of every source key a row may name. `mnemonics` leads from an upper-case
     mnemonic to its rows, in order of preference (narrowest form first, rows with a mark last). `whole`
@@ -45,6 +46,7 @@ class Cpu:
     places: Mapping[str, int]
     outside: frozenset[str]
     on_chip: tuple[OnChip, ...]
+    refresh: Refresh | None
     interrupts: Mapping[str, Interrupt]
     sources: Mapping[str, str]
     rows: tuple[Row, ...]
@@ -60,8 +62,14 @@ class Cpu:
     @property
     def mode_registers(self) -> frozenset[str]:
         """Registers with a known start value that decide how many cycles other instructions take."""
-        asked = (name for expr in self.conditions.values() for name in registers(expr))
-        return frozenset(asked) & self.initial.keys()
+        return self.deciding & self.initial.keys()
+
+    @property
+    def deciding(self) -> frozenset[str]:
+        """Registers that decide how many cycles other instructions take, or what comes between them."""
+        between = self.refresh
+        more = () if between is None else (between.when, between.every, between.takes, between.late)
+        return frozenset(name for expr in (*self.conditions.values(), *more) for name in registers(expr))
 
     def written(self, syntax: str) -> "Cpu":
         """The same processor in the words of that syntax."""
@@ -168,6 +176,7 @@ def load(name: str, syntax: str = "", stated: frozenset[tuple[str, int]] = froze
         places=reader.integers("places"),
         outside=frozenset(reader.text("outside").split()),
         on_chip=tuple(_on_chip(node, reader, names) for node in reader.section("on_chip").values()),
+        refresh=_refresh(reader, names),
         interrupts={
             key: _interrupt(key, node, reader, names, unplaced) for key, node in _section(root).items()
         },
@@ -213,14 +222,30 @@ def _interrupt(name: str, node: Node, reader: Reader, names: Names, unplaced: st
 
 
 def _on_chip(node: Node, reader: Reader, names: Names) -> OnChip:
-    entries = node.fields(("first", "size", "source"), ("space",))
+    entries = node.fields(("first", "size", "source"), ("space", "moved"))
     port = "space" in entries and entries["space"].choice(("memory", "port")) == "port"
     return OnChip(
         expression(entries["first"].text(), names),
         entries["size"].integer(1),
         port,
         entries["source"].choice(reader.section("sources")),
+        _moved(entries["moved"]) if "moved" in entries else None,
     )
+
+
+def _moved(node: Node) -> Moved:
+    entries = node.fields(("by", "places", "apart"))
+    return Moved(*(entries[key].integer(1) for key in ("by", "places", "apart")))
+
+
+def _refresh(reader: Reader, names: Names) -> Refresh | None:
+    if "refresh" not in reader.sections:
+        return None
+    entries = reader.sections["refresh"].fields(("when", "every", "takes", "late", "source"))
+    when, every, takes, late = (
+        expression(entries[key].text(), names) for key in ("when", "every", "takes", "late")
+    )
+    return Refresh(when, every, takes, late, entries["source"].choice(reader.section("sources")))
 
 
 def _title(node: Node) -> str:

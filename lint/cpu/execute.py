@@ -131,8 +131,9 @@ class Concrete:
 class Machine:
     """A processor with its memory, run from a start state.
 
-    `fewest` and `most` are the cycles so far; they differ where the sources of a count do, and `most` is None
-    once an instruction has waited. `log` holds the accesses to watched addresses, in order.
+    `fewest` and `most` are the cycles so far, without those of a refresh that come between; they differ where the
+    sources of a count do, and `most` is None once an instruction has waited. `log` holds the accesses to watched
+    addresses, in order.
     """
 
     def __init__(

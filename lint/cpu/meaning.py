@@ -152,13 +152,17 @@ class Effects:
 
 
 def effects(statements: tuple[Statement, ...]) -> Effects:
-    """What the statements read and write. A register read only after its own sure write is not read."""
+    """What the statements read and write.
+
+    A register read only after its own sure write is not read, nor is one against itself in an exclusive or: whatever
+    it holds, that is 0.
+    """
     reads: set[str] = set()
     writes: set[str] = set()
     surely: set[str] = set()
     for statement in statements:
         for expr in operands(statement):
-            reads |= registers(expr) - surely
+            reads |= _needed(expr) - surely
         match statement:
             case Assign(target=Register() as target):
                 names = {name for name, _ in target.parts}
@@ -178,6 +182,14 @@ def effects(statements: tuple[Statement, ...]) -> Effects:
             case _:
                 assert_never(statement)
     return Effects(frozenset(reads), frozenset(writes), frozenset(surely))
+
+
+def _needed(expr: Expr) -> set[str]:
+    """The stored registers and flags on which the value depends."""
+    if isinstance(expr, Binary) and expr.op == "^" and expr.left == expr.right:
+        return set()
+    own = {name for name, _ in expr.parts} if isinstance(expr, Register) else set()
+    return own.union(*map(_needed, _inner(expr)))
 
 
 def kept(statements: tuple[Statement, ...], idle: frozenset[str]) -> tuple[int, ...]:

@@ -166,16 +166,41 @@ class Action:
 
 
 @dataclass(frozen=True, slots=True)
+class Refresh:
+    """Cycles that the processor puts between its machine cycles, in no step of any instruction, `when` that is not 0.
+
+    One is due `every` so many cycles, `takes` so many itself, and comes at most so many too `late`.
+    """
+
+    when: Expr
+    every: Expr
+    takes: Expr
+    late: Expr
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """A byte stored at the address `by` puts them `apart` times as high as its value, of which there are `places`."""
+
+    by: int
+    places: int
+    apart: int
+
+
+@dataclass(frozen=True, slots=True)
 class OnChip:
     """Registers on the processor's own chip, one behind the other: what is read there may change by itself.
 
     `first` is an address, or the number of a port where `port`; it may ask registers that hold where they were put.
+    `moved` is a store that moves them, None where none does.
     """
 
     first: Expr
     size: int
     port: bool
     source: str
+    moved: Moved | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

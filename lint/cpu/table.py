@@ -16,7 +16,7 @@ from .notation import Names, expression
 _SECTIONS = """
     cpu extends title sources syntax endian address_bits clock registers flags views initial modes
     unplaced_idle conditions vectors places lists classes machine_cycles prefix forms operations opcodes
-    interrupts synonyms outside port_bits spellings without on_chip
+    interrupts synonyms outside port_bits spellings without on_chip refresh
 """
 _HOLE = re.compile(r"(?:rel|n|d|a|s|b|c|m)\d+|R|[rx]\d|list")
 # A machine cycle by its name, with how often and under which conditions it comes.

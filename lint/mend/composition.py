@@ -18,6 +18,7 @@ from ..rules.words import counted
 from ..source import load_syntax, parse
 from ..tables import nearest
 from ..timing import Exact, count
+from ..timing.refresh import between
 from .compose import Composer, Nest, Piece
 from .countdown import flags
 from .filler import Filler, Modes, deciding, truth
@@ -136,7 +137,7 @@ def _return(cpu: Cpu, modes: Modes) -> Filler:
                 spent = cost(action, lambda name, of=action: truth(cpu, modes, of.conditions[name]))  # type: ignore[misc]
                 if COUNTER in done.surely and done.writes <= moved and spent.fewest == spent.most:
                     found.append(Filler(row.mnemonics[0], "", spent.fewest, action.size, frozenset()))
-    if not found:
+    if not found or between(cpu, dict(modes)).paces:
         raise ClockhopError(
             f"nothing takes an exact time on the {cpu.name} as it starts; {_exact_modes(cpu)}"
         )

@@ -80,10 +80,10 @@ class Loading:
     size: int
     spoils: frozenset[str]
 
-    def text(self, cpu: Cpu, count: int) -> Filler:
-        """The instruction with the count (2^width stands for itself as 0)."""
-        fields = {**self.fields, self.hole: count % (1 << self.register.width)}
-        words = operand(cpu, self.variant, fields)
+    def text(self, cpu: Cpu, count: int | str) -> Filler:
+        """The instruction with the count (2^width stands for itself as 0), or with other text in its place."""
+        value = count % (1 << self.register.width) if isinstance(count, int) else count
+        words = operand(cpu, self.variant, {**self.fields, self.hole: value})
         return Filler(self.row.mnemonics[0], words, self.cycles, self.size, self.spoils)
 
 
@@ -108,13 +108,17 @@ class Branch:
 class Countdown:
     """A register that is loaded and then counted down once a turn, until it is zero.
 
-    `turn` are the instructions between the head of the loop and its branch. `scratch` are further registers that
-    a turn spoils.
+    `orders` are the instructions between the head of the loop and its branch.
     """
 
     load: Loading
-    turn: tuple[Filler, ...]
+    orders: tuple[Order, ...]
     branch: Branch
+
+    @property
+    def turn(self) -> tuple[Filler, ...]:
+        """The instructions between the head of the loop and its branch, as they are written."""
+        return tuple(order.text for order in self.orders)
 
     @property
     def parts(self) -> frozenset[str]:
@@ -175,6 +179,39 @@ def countdowns(cpu: Cpu, modes: Modes) -> tuple[Countdown, ...]:
                 best[scratch] = made
         found += [made for scratch, made in best.items() if not any(other < scratch for other in best)]
     return tuple(sorted(found, key=lambda made: (made.size, made.cycles, made.load.register.name)))
+
+
+def counted(
+    cpu: Cpu, modes: Modes, load: Action, hole: str, step: Action | None, branch: Action
+) -> Countdown | None:
+    """The countdown that a program's own load, step and branch are (no step: the branch counts); None for any other."""
+    number = next(each for each in load.variant.holes if each.name == hole)
+    rest = {name: value for name, value in load.fields.items() if name != hole}
+    kept = stack_pointers(cpu) | deciding(cpu)
+    loading = _load(cpu, modes, load.row, load.variant, rest, number, kept)
+    order = None if step is None else _order(cpu, modes, step.row, step.variant, step.fields, kept)
+    there = _rebound(cpu, branch)
+    if loading is None or there is None or (step is not None and (order is None or touches(step.meaning))):
+        return None
+    return _Trial(cpu, modes, loading.register).countdown(loading, () if order is None else (order,), there)
+
+
+def with_branch(cpu: Cpu, modes: Modes, way: Countdown, branch: Action) -> Countdown | None:
+    """The same countdown with a program's own branch at its end; None where that does not decide alike."""
+    there = _rebound(cpu, branch)
+    return (
+        None
+        if there is None
+        else _Trial(cpu, modes, way.load.register).countdown(way.load, way.orders, there)
+    )
+
+
+def _rebound(cpu: Cpu, branch: Action) -> Action | None:
+    """A program's branch, bound as the branches of the table are; None for one without a place to go to."""
+    places = [hole for hole in branch.variant.holes if hole.kind in ("relative", "address")]
+    if branch.flow != "branch" or len(places) != 1:
+        return None
+    return cpu.bind(branch.row, branch.variant, {**branch.fields, places[0].name: _TARGET}, _HERE)
 
 
 def _orders(cpu: Cpu, modes: Modes) -> Iterator[Order]:
@@ -446,7 +483,7 @@ class _Trial:
         before, _, behind = operand(self.cpu, action.variant, {**action.fields}, "\0").partition("\0")
         changed = frozenset(action.used.writes - {COUNTER})
         branch = Branch(action, before, behind, spent[True].pop(), spent[False].pop(), changed)
-        return Countdown(load, tuple(order.text for order in turn), branch)
+        return Countdown(load, turn, branch)
 
 
 def _holds(action: Action, name: str, state: Concrete) -> bool | None:

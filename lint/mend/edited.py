@@ -60,7 +60,7 @@ def again(chain: Chain, texts: Mapping[str, bytes]) -> Chain:
     @cache
     def reader(path: str) -> Source:
         if path in texts:
-            return parse(texts[path], path, vocabulary)
+            return parse(texts[path], path, files[path].vocabulary if path in files else vocabulary)
         return files.get(path) or read(path, vocabulary)
 
     return run(chain.request, reader)

@@ -78,7 +78,7 @@ def _candidates(cpu: Cpu, modes: Modes, waits: int) -> Iterator[Filler]:
 
 def deciding(cpu: Cpu) -> frozenset[str]:
     """Registers that decide how many cycles other instructions take."""
-    return frozenset(name for expr in cpu.conditions.values() for name in registers(expr))
+    return cpu.deciding
 
 
 @cache

@@ -18,7 +18,8 @@ from ..timing import Wait, waits
 class Wanted:
     """A wait of `least` to `most` cycles (None: any number above) at the new clock is left as it is.
 
-    `aim` is what another is solved for, fewest and most. `lasts` is the time meant, `stated` by a note.
+    `aim` is what another is solved for, fewest and most, `beyond` what will do where there is none so near. `lasts` is
+    the time meant, `stated` by a note.
     """
 
     least: int
@@ -26,6 +27,7 @@ class Wanted:
     aim: tuple[int, int]
     lasts: Duration
     stated: bool
+    beyond: int | None = None
 
     def met(self, cycles: int) -> bool:
         return self.least <= cycles and (self.most is None or cycles <= self.most)
@@ -101,7 +103,9 @@ def _stated(takes: Takes, clock: Clock, within: Fraction | None) -> Wanted:
     if takes.kind == "at_most":
         return Wanted(0, most, (most - tolerance(most, within), most), takes.duration, True)
     if takes.kind == "at_least":
-        return Wanted(least, None, (least, least + tolerance(least, within)), takes.duration, True)
+        beyond = 2 * least if within is None else None
+        aim = least, least + tolerance(least, within)
+        return Wanted(least, None, aim, takes.duration, True, beyond)
     if takes.tolerance is None:
         most = least + tolerance(least, within)
         return Wanted(least, most, (least, most), takes.duration, True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from ..assemble import Instruction, OperandNumber, Origin, Program, Symbol
 from ..chain import Chain
+from ..cpu import Action
 from ..errors import Place
 from ..flow import fragment
 from ..quantity import Clock, Duration
@@ -24,9 +25,10 @@ from .padding import Padding, moved, several
 from .proof import Comparison, Way, compared, compared_with, within
 from .reach import reach
 from .retime import Solution
-from .text import around, inserted, noted, replaced
+from .text import around, exchanged, inserted, noted, replaced
 from .trial import STATES, agree
 from .use import Frame, Use
+from .wider import OWN, Wider
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,11 +98,13 @@ class Maker:
         place = self.program.instructions[wait.index].origin.place
         edits: dict[str, list[Edit]] = {}
         try:
-            if solution.outer is None:
-                touched = [*self.count(solution, edits), *self.pads(solution, edits)]
-            else:
+            if solution.outer is not None:
                 remark = self._inside(wait, goal)
                 touched = [*self.outer(solution, solution.outer, remark, edits)]
+            elif solution.wider is not None:
+                touched = [*self.wider(solution, solution.wider, edits)]
+            else:
+                touched = [*self.count(solution, edits), *self.pads(solution, edits)]
             inside = solution.outer is not None and wait.kind == "loop"
             note = None if goal.stated or inside else self.note(wait, goal.lasts)
         except CannotEdit as fault:
@@ -133,19 +137,17 @@ class Maker:
     # -- edits -----------------------------------------------------------------------------------------------
 
     def count(self, solution: Solution, edits: dict[str, list[Edit]]) -> Iterator[Origin]:
-        """Puts the new count of a solution among the edits; where it stands."""
-        number = solution.number
-        if number is None:
-            return
-        instruction = self.program.instructions[solution.index]
-        if number.symbol is not None:
-            yield self._constant(number, solution.value, edits)
-            return
-        self.once(instruction)
-        span, text = self._respelled(number, solution.value)
-        source = instruction.origin.source
-        edits.setdefault(source.name, []).extend(replaced(source, span, text))
-        yield instruction.origin
+        """Puts the new counts of a solution among the edits; where they stand."""
+        for count in solution.counts:
+            instruction = self.program.instructions[count.index]
+            if count.number.symbol is not None:
+                yield self._constant(count.number, count.value, edits)
+                continue
+            self.once(instruction)
+            span, text = self._respelled(count.number, count.value)
+            source = instruction.origin.source
+            edits.setdefault(source.name, []).extend(replaced(source, span, text))
+            yield instruction.origin
 
     def constant(self, number: OperandNumber) -> Symbol:
         """The constant of the source that is this count alone. Raises CannotEdit where it is more, or none."""
@@ -194,6 +196,20 @@ class Maker:
         changes.append(inserted(last, turn, ""))
         yield first.origin
         yield last.origin
+
+    def wider(self, solution: Solution, wider: Wider, edits: dict[str, list[Edit]]) -> Iterator[Origin]:
+        """Puts another counter among the edits; where it stands."""
+        if solution.number is not None and solution.number.symbol is not None:
+            yield self._constant(solution.number, solution.value, edits)
+        for index, fillers, own in wider.written():
+            instruction = self.program.instructions[index]
+            self.once(instruction)
+            if several(instruction):
+                raise CannotEdit("its line holds several statements")
+            lines = [(filler.mnemonic, filler.operand) for filler in fillers]
+            source = instruction.origin.source
+            edits.setdefault(source.name, []).extend(exchanged(instruction, lines, (OWN, own)))
+            yield instruction.origin
 
     def _inside(self, wait: Wait, goal: Wanted) -> str:
         """The note of a loop, which goes to the head of the one around it."""
@@ -254,16 +270,19 @@ class Maker:
             return Evidence("shown", (use.judged,))
         if use.frame is not None:
             return Evidence("shown", (use.judged, *self._frame(wait, solution, use.frame)))
-        unread = not_understood(self.chain, reach(self.chain.graph, wait) | {solution.index})
+        unread = not_understood(
+            self.chain, reach(self.chain.graph, wait) | {solution.index, *(c.index for c in solution.counts)}
+        )
         if unread:
             return Evidence("shown", (unread,))
-        instruction = self.program.instructions[solution.index]
         ground = rests(self.chain)
         same = ["registers, flags and memory that are read behind it hold the same, for all states"]
-        if solution.number is not None:
-            action = instruction.action
-            fields = {**action.fields, solution.number.hole: solution.value}
-            new = {solution.index: self.program.cpu.bind(action.row, action.variant, fields, action.address)}
+        new: dict[int, Action] = {}
+        for count in solution.counts:
+            action = self.program.instructions[count.index].action
+            fields = {**action.fields, count.number.hole: count.value}
+            new[count.index] = self.program.cpu.bind(action.row, action.variant, fields, action.address)
+        if new:
             analysis = self.chain.timings.analysis
             comparison = compared(analysis, wait, new, self.within)
             if comparison.different:
@@ -277,33 +296,36 @@ class Maker:
         self, wait: Wait, solution: Solution, use: Use, edits: Mapping[str, list[Edit]]
     ) -> Evidence:
         counted = f"counted again on the edited text: {solution.cycles} cycles"
-        if solution.outer is None:
+        if solution.outer is None and solution.wider is None:
             return self.evidence(wait, solution, use, counted)
         found = self.evidence(wait, replace(solution, number=None), use, counted)
         if found.grade != "proved":
             return found
-        comparison = self._edited(wait, solution.outer, edits)
+        comparison = self._edited(wait, solution.inserted, edits)
         if comparison.different:
             return Evidence("shown", (f"{comparison.different} holds something else behind it",))
         same, *others = found.lines
         return Evidence("proved", (same, *_but_for(comparison), *others))
 
-    def _edited(self, wait: Wait, outer: Outer, edits: Mapping[str, list[Edit]]) -> Comparison:
-        """The wait compared with what it is in the edited text, outer level and all."""
+    def _edited(
+        self, wait: Wait, inserted: tuple[Padding, ...], edits: Mapping[str, list[Edit]]
+    ) -> Comparison:
+        """The wait compared with what it is in the edited text, new instructions and all."""
         files = {source.name: source.data for source in self.program.files}
         edited = again(self.chain, made(files, self.chain, edits))
-        tail = len(outer.turn)
 
         def new(index: int) -> int:
-            return moved(index, outer.inserted)
+            return moved(index, inserted)
 
         def there(way: Way) -> Way:
             source, target = way
-            return new(source) + tail * (source == outer.last), None if target is None else new(target)
+            tail = sum(len(padding.fillers) for padding in inserted if padding.behind == source)
+            return new(source) + tail, None if target is None else new(target)
 
-        nodes = {new(node) for node in wait.part.nodes} | {new(outer.first) + 1}
-        nodes |= {new(outer.last) + n for n in range(1, tail + 1)}
-        if len(edited.program.instructions) != len(self.program.instructions) + tail + 1:
+        nodes = {new(node) for node in wait.part.nodes}
+        nodes |= {new(each.behind) + n for each in inserted for n in range(1, len(each.fillers) + 1)}
+        more = sum(len(padding.fillers) for padding in inserted)
+        if len(edited.program.instructions) != len(self.program.instructions) + more:
             return Comparison("the program", True, frozenset())
         part = fragment(edited.graph, new(wait.part.entry), frozenset(nodes))
         return compared_with(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import permutations
 from math import ceil
 from typing import Final
 
@@ -14,19 +15,36 @@ from ..flow import Loop, Routine
 from ..timing import Timings, Wait
 from .device import read_again
 from .knob import Knob, counts, counts_up, longest, measure, solved
+from .nest import pair
 from .outer import Outer, Outers
 from .padding import MOST_PADDED, Padding, Pads
 from .reach import reach
+from .region import Regions
+from .wider import Wider, Widers
 
 # Pads tried beyond the shortest one that lets a counter reach the time.
 _PADS_TRIED: Final = 4
 _PADS_TOGETHER: Final = 8
+# Pads of more bytes than these are as much code as another counter, which is then the lesser change.
+_FEW_PADS: Final = 4
 _NONE_SLOWER: Final[Mapping[int, Action]] = {}
 
 
 @dataclass(frozen=True, slots=True)
+class Count:
+    """A new value for an operand."""
+
+    index: int
+    number: OperandNumber
+    value: int
+
+
+@dataclass(frozen=True, slots=True)
 class Solution:
-    """A new value for one operand (None: it stays), pads and an outer level with it, how long the wait then lasts."""
+    """A new value for one operand (None: it stays), `also` for that of another loop of the nest, and what goes with it.
+
+    That is pads, a wider counter or an outer level. `cycles` is how long the wait then lasts.
+    """
 
     index: int
     number: OperandNumber | None
@@ -34,16 +52,28 @@ class Solution:
     paddings: tuple[Padding, ...]
     cycles: int
     outer: Outer | None = None
+    wider: Wider | None = None
+    also: Count | None = None
+
+    @property
+    def counts(self) -> tuple[Count, ...]:
+        """The operands that get new values."""
+        own = () if self.number is None else (Count(self.index, self.number, self.value),)
+        return own if self.also is None else (*own, self.also)
 
     @property
     def inserted(self) -> tuple[Padding, ...]:
-        """The pads and the instructions of the outer level."""
-        return self.paddings if self.outer is None else (*self.paddings, *self.outer.inserted)
+        """The pads and the instructions of an outer level or a wider counter that the program has more."""
+        made = self.outer or self.wider
+        return self.paddings if made is None else (*self.paddings, *made.inserted)
 
     @property
-    def padded(self) -> int:
-        """Bytes that the program has more."""
-        return sum(padding.size for padding in self.inserted)
+    def change(self) -> tuple[int, int, int, int]:
+        """How much changes: a count and few pads, another counter, an outer level, many pads; then bytes and time."""
+        pads = sum(padding.size for padding in self.paddings)
+        kind = 1 if self.wider is not None else 2 if self.outer is not None else 3 * (pads > _FEW_PADS)
+        longer = sum(padding.size for padding in self.inserted) if self.wider is None else self.wider.longer
+        return kind, longer + len(self.counts), self.cycles, len(str(self.value))
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,20 +94,21 @@ class _Spot:
 class Retimer:
     """Solves the waits of one program."""
 
-    def __init__(self, timings: Timings, pads: Pads, outers: Outers | None = None) -> None:
+    def __init__(self, timings: Timings, pads: Pads, regions: Regions | None = None) -> None:
         self._analysis = timings.analysis
         self._graph = timings.graph
         self._program = timings.graph.program
         self._cpu: Cpu = timings.graph.program.cpu
         self._pads = pads
-        self._outers = outers
+        self._outers = Outers(regions) if regions is not None else None
+        self._widers = Widers(regions) if regions is not None else None
 
     def solve(
         self, wait: Wait, need: int, most: int, nearest: Fraction | None = None
-    ) -> Solution | NoSolution:
-        """The least change that makes the wait last at least `need` and at most `most` cycles.
+    ) -> list[Solution] | NoSolution:
+        """What makes the wait last at least `need` and at most `most` cycles, of each kind the least change.
 
-        With `nearest` the count that comes nearest to so many, be it above or below.
+        The least of all comes first. With `nearest` the count that comes nearest to so many, be it above or below.
         """
         knobs = list(self.knobs(wait))
         if not knobs and not any(True for _ in wait.part.loops()):
@@ -87,14 +118,26 @@ class Retimer:
         if nearest is not None:
             close = [s for knob in knobs for s in self._nearest(knob, nearest)]
             if close:
-                return min(close, key=lambda s: (abs(s.cycles - nearest), _length(s)))
+                return [min(close, key=lambda s: (abs(s.cycles - nearest), len(str(s.value))))]
         solutions = [s for knob in knobs for s in self._solutions(knob, need, most)]
         narrow = [knob for knob in knobs if solved(knob, need) is None] if self._outers else []
         near = [s for s in solutions if s.cycles <= most]
+        if not any(not s.inserted for s in near):
+            near += [
+                s for outer, inner in permutations(knobs, 2) for s in self._both(outer, inner, need, most)
+            ]
         if len(narrow) == len(knobs):
-            near += [s for knob in narrow for s in self._around(knob, need, most)]
+            near += [
+                s
+                for knob in narrow
+                for s in (*self._wider(knob, need, most), *self._around(knob, need, most))
+            ]
         if near:
-            return min(near, key=lambda s: (s.padded + (s.number is not None), s.cycles, _length(s)))
+            near.sort(key=lambda s: s.change)
+            least: dict[int, Solution] = {}
+            for each in near:
+                least.setdefault(each.change[0], each)
+            return list(least.values())
         if not solutions:
             return NoSolution(self._too_narrow(narrow))
         best = min(solutions, key=lambda s: s.cycles)
@@ -175,7 +218,7 @@ class Retimer:
                 if padding is not None and padding.cycles == cycles:
                     yield padding
 
-    def _padded(self, wait: Wait, need: int) -> Solution | NoSolution:
+    def _padded(self, wait: Wait, need: int) -> list[Solution] | NoSolution:
         """A straight run that only passes time gets the rest as pads."""
         behind = next((n for n in sorted(wait.part.nodes) if self._straight(n)), None)
         missing = need - wait.cycles
@@ -184,7 +227,7 @@ class Retimer:
         padding = self._pads.at(behind, missing)
         if padding is None:
             return NoSolution("no instruction of the processor can pad it")
-        return Solution(behind, None, 0, (padding,), wait.cycles + padding.cycles)
+        return [Solution(behind, None, 0, (padding,), wait.cycles + padding.cycles)]
 
     def knobs(self, wait: Wait) -> Iterator[Knob]:
         """The operands on which the wait's time depends."""
@@ -251,18 +294,48 @@ class Retimer:
             if above is not None:
                 yield from self._near(slowed, above, need, most, (padding,))
 
+    def _both(self, first: Knob, then: Knob, need: int, most: int) -> Iterator[Solution]:
+        """Two counts of a nest chosen together: the second is loaded inside the loop that the first one counts."""
+        if not any(
+            then.index in loop.nodes and first.index not in loop.nodes for loop in first.wait.part.loops()
+        ):
+            return
+        index, number, hole = then.index, then.number, then.hole
+
+        def lasts(outer: int, inner: int) -> int | None:
+            actions = {first.index: self.bound(first.index, first.hole, first.value(outer) % first.most)}
+            actions[index] = self.bound(index, hole, then.value(inner) % then.most)
+            return measure(self._analysis.replacing(actions), first.wait)
+
+        found = pair(first, then, lasts, need)
+        if found is not None and found[2] <= most:
+            outer, inner, cycles = found
+            yield Solution(
+                first.index,
+                first.number,
+                first.value(outer) % first.most,
+                (),
+                cycles,
+                also=Count(index, number, then.value(inner) % then.most),
+            )
+
     def _around(self, knob: Knob, need: int, most: int) -> Iterator[Solution]:
         """With an outer level around the loop."""
         for each in self._outers.around(knob, need, most) if self._outers else ():
             value = knob.value(each.count)
             yield Solution(knob.index, self._changed(knob, value), value, (), each.cycles, each.outer)
 
+    def _wider(self, knob: Knob, need: int, most: int) -> Iterator[Solution]:
+        """With a counter that counts further."""
+        for each in self._widers.wider(knob, need, most) if self._widers else ():
+            yield Solution(knob.index, knob.number, each.count, (), each.cycles, wider=each.wider)
+
     def _too_narrow(self, knobs: list[Knob]) -> str:
         reason = "its counter is too narrow for the new count, and pads in the loop do not reach it"
         if self._outers is None or not any(self._outers.fits(knob) for knob in knobs):
             return reason
         return (
-            f"{reason}; an outer level finds no register that nobody reads there: "
+            f"{reason}; a wider counter or an outer level finds no register that nobody reads there: "
             "save one on the stack around the wait, or run the wait more often"
         )
 
@@ -358,7 +431,3 @@ class Retimer:
 
     def _straight(self, index: int) -> bool:
         return [edge.way for edge in self._graph.edges[index]] == ["next"] and index not in self._graph.calls
-
-
-def _length(solution: Solution) -> int:
-    return len(str(solution.value))

@@ -13,9 +13,9 @@ from .clocksymbol import scaled_by
 from .goal import Goal, Key, Untouched, Wanted, key
 from .maker import Maker, Retimed
 from .model import Left
-from .outer import Outers
 from .padding import Pads
 from .reach import reach
+from .region import Regions
 from .retime import NoSolution, Retimer, Solution
 from .served import Served
 from .use import Use, use_of
@@ -34,7 +34,7 @@ def retimings(
     same, or a second run would take what it lasts now for what it lasted.
     """
     live = liveness(chain.graph)
-    retimer = Retimer(chain.timings, Pads(chain.timings, live), Outers(chain.timings, live))
+    retimer = Retimer(chain.timings, Pads(chain.timings, live), Regions(chain.timings, live))
     maker = Maker(chain, clock, written_for)
     found: list[tuple[Wait, Retimed | Left]] = []
     enough: list[tuple[Wait, Retimed | Left]] = []
@@ -107,13 +107,26 @@ def _retiming(
     nearest = None
     if use.frame is not None and written_for is not None and use.frame.cycles:
         nearest = use.frame.cell(wait, clock.hz / written_for.hz)
-    solution = retimer.solve(wait, *goal.aim, nearest)
-    if isinstance(solution, NoSolution):
+    solutions = retimer.solve(wait, *goal.aim, nearest)
+    if isinstance(solutions, NoSolution) and goal.beyond is not None:
+        farther = retimer.solve(wait, goal.least, goal.beyond, nearest)
+        solutions = solutions if isinstance(farther, NoSolution) else farther
+    if isinstance(solutions, NoSolution):
         if made & reach(chain.graph, wait) and not goal.stated:
             as_it_is = Solution(wait.index, None, 0, (), wait.cycles)
             return maker.retimed(wait, goal, as_it_is, Use("wait", "it does nothing but last"))
-        return Left(wait.name, place, f"{maker.short(wait, goal)}; {solution.reason}")
-    return maker.retimed(wait, goal, solution, use)
+        return Left(wait.name, place, f"{maker.short(wait, goal)}; {solutions.reason}")
+    return _first_proved(maker.retimed(wait, goal, solution, use) for solution in solutions)
+
+
+def _first_proved(tried: Iterator[Retimed | Left]) -> Retimed | Left:
+    """The least change that is proved, else the least that can be made, else the reason why the least can't."""
+    seen: list[Retimed | Left] = []
+    for each in tried:
+        if isinstance(each, Retimed) and each.evidence.grade == "proved":
+            return each
+        seen.append(each)
+    return next((each for each in seen if isinstance(each, Retimed)), seen[0])
 
 
 def open_counts(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[Left]:

@@ -35,7 +35,10 @@ def _lasting(timings: Timings) -> Mapping[Key, int]:
 
 
 def _moved_across(before: Chain, after: Chain, paddings: Sequence[Padding]) -> str:
-    """A timed loop of which some instruction takes more or less at its new place."""
+    """A timed loop of which some instruction takes more or less at its new place.
+
+    One that a mend has put another instruction in place of is none that moves.
+    """
     loops = timed_loops(before.timings)
     if not loops:
         return ""
@@ -51,6 +54,8 @@ def _moved_across(before: Chain, after: Chain, paddings: Sequence[Padding]) -> s
             if old is None or there is None or old == there:
                 continue
             instruction = before.program.instructions[node]
+            if after.program.instructions[own[node]].action.row is not instruction.action.row:
+                continue
             line = f"{instruction.mnemonic} in line {instruction.origin.line}"
             for way in old.keys() & there.keys():
                 if old[way] != there[way]:

@@ -17,15 +17,15 @@ def replaced(source: Source, span: Span, text: str) -> list[Edit]:
     """The span with other text; blanks before the line's comment give or take the difference where they can."""
     statement = source.statements[source.place(span.start).line - 1]
     made = [Edit(span.start, span.end, text.encode(source.encoding))]
-    comment = statement.comment
+    comment, last = statement.comment, statement.operand or statement.operation
     longer = len(made[0].text) - len(span)
-    if comment is None or not longer or statement.operand is None:
+    if comment is None or not longer or last is None:
         return made
-    gap = source.data[statement.operand.end : comment.start]
+    gap = source.data[last.end : comment.start]
     if gap.strip(b" "):
         return made
     if longer < 0:
-        return [*made, Edit(statement.operand.end, statement.operand.end, b" " * -longer)]
+        return [*made, Edit(last.end, last.end, b" " * -longer)]
     spare = min(longer, len(gap) - 1)
     if spare > 0:
         return [*made, Edit(comment.start - spare, comment.start, b"")]
@@ -68,12 +68,32 @@ def _comment_column(source: Source, statement: Statement) -> int:
 def inserted(instruction: Instruction, lines: list[tuple[str, str]], remark: str) -> Edit:
     """New instruction lines behind the instruction's own line, laid out like it; the first carries the remark."""
     source, statement = instruction.origin.source, instruction.origin.statement
+    return _behind(source, statement, list(_lines(source, statement, lines, remark)))
+
+
+def _behind(source: Source, statement: Statement, lines: list[bytes]) -> Edit:
+    """New lines without a label behind the one of a statement."""
     whole = source.lines[statement.line - 1]
     end = _line_end(source, whole)
     newline = end or _usual_line_end(source)
     lead = _lead(source, statement)
-    block = newline.join(lead + line for line in _lines(source, statement, lines, remark))
+    block = newline.join(lead + line for line in lines)
     return Edit(whole.end, whole.end, block + newline if end else newline + block)
+
+
+def exchanged(instruction: Instruction, lines: list[tuple[str, str]], own: tuple[str, str]) -> list[Edit]:
+    """Other instructions in place of one, on its line and new ones behind; labels and comment stay where they are.
+
+    `own` is a mark in the operands, and the author's words to be written for it, as they are.
+    """
+    source, statement = instruction.origin.source, instruction.origin.statement
+    operation = statement.operation
+    assert operation is not None
+    mark, words = (text.encode(source.encoding) for text in own)
+    first, *others = (line.replace(mark, words) for line in _lines(source, statement, lines, ""))
+    span = Span(operation.start, (statement.operand or operation).end)
+    edits = replaced(source, span, first.decode(source.encoding))
+    return [*edits, _behind(source, statement, others)] if others else edits
 
 
 def put_before(instruction: Instruction, lines: list[tuple[str, str]], remark: str) -> Edit:

@@ -110,7 +110,7 @@ class _Maker:
         most = ceil(longest(lasts, out, self.clock).cycles(self.clock))
         near = [each for each in found if each.cycles <= most] or found
         if near:
-            best = min(near, key=lambda each: (each.padded, each.cycles))
+            best = min(near, key=lambda each: each.change)
             return self._made(out, lasts, wait, best)
         known = any(True for _ in self._knobs(wait, loop))
         why = (

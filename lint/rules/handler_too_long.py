@@ -35,7 +35,7 @@ def _verdict(case: Case, interrupt: Interrupt, handler: Handler) -> Verdict:
             sure = False
         case Unknown(reason=reason):
             return Open(name, reason)
-    cycles = handler.most + most
+    cycles = case.timings.analysis.between(handler.entry).most(handler.most + most)
     if clock.duration(cycles + case.stretched) <= period:
         return Holds(name, clock.duration(cycles), period, None)
     takes = f"takes up to {cycles} cycles with its entry, {lasting(cycles, clock)}"

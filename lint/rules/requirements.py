@@ -186,7 +186,7 @@ def _handlers(case: Case) -> Iterator[Margin | Open]:
             case Unknown(reason=reason):
                 yield Open(name, reason)
                 continue
-        cycles = handler.most + most
+        cycles = case.timings.analysis.between(handler.entry).most(handler.most + most)
         yield Margin(
             "deadline",
             f"{name} takes up to {counted(cycles, 'cycle')} with its entry",

@@ -101,6 +101,7 @@ class Syntax:
     local_numbers: bool
     anonymous: bool
     zero_offset_omitted: bool
+    brackets_point: bool
     forward_wide: bool
     evaluation: Evaluation
     undefined_zero: bool
@@ -168,7 +169,7 @@ class Vocabulary:
     """A syntax with one processor's operation words (upper-case).
 
     `bare` are those without operand, `halves` what can stand apart from each of the syntax's second words, `foreign`
-    the words for the same processor that another maker's syntax has.
+    the words for the same processor that another maker's syntax has; these count only where a file is `mixed`.
     """
 
     syntax: Syntax
@@ -177,6 +178,7 @@ class Vocabulary:
     halves: frozenset[str]
     foreign: frozenset[str] = frozenset()
     formed: re.Pattern[str] | None = None
+    mixed: bool = True
 
     def form(self, written: str) -> tuple[str, str] | None:
         """The mnemonic and the operand of an operation that names its form: STA and ({}),Y for `STA(),Y`."""
@@ -304,6 +306,7 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
             "name_takers",
             "locals",
             "zero_offset",
+            "indexed_brackets",
             "forward",
             "evaluation",
             "undefined",
@@ -346,6 +349,7 @@ def _syntax(root: Node, habits: frozenset[str]) -> Syntax:
         local_numbers=_yes(local["numbered"]),
         anonymous=_yes(local["anonymous"]),
         zero_offset_omitted=top["zero_offset"].choice(["omitted", "kept"]) == "omitted",
+        brackets_point=top["indexed_brackets"].choice(["expression", "pointer"]) == "pointer",
         forward_wide=top["forward"].choice(["wide", "narrow"]) == "wide",
         evaluation=_evaluation(top["evaluation"]),
         undefined_zero=top["undefined"].choice(["zero", "unknown"]) == "zero",

@@ -30,9 +30,10 @@ from .memory import (
 from .mode import modes
 from .node import nodes
 from .onchip import on_chip
-from .polynomial import cycles
+from .polynomial import Cost, cycles
+from .refresh import Between, between
 from .remembered import NOTHING, Asked, Byte, Former, Generation, Part, Remembered, Told, ToldPart, Wording
-from .result import Context, Known, Outcome
+from .result import Context, Known, Outcome, Total
 from .rounds import Kept, Reads
 from .waitstate import NONE, WaitStates
 from .walk import Walk
@@ -86,8 +87,10 @@ class Analysis:
         self._lasting: Mapping[str, int] = lasting(graph, self.handlers)
         # What the registers that decide on cycles hold everywhere but in the reset routine.
         self.modes: Mapping[str, int] = modes(graph)
+        begun = self._program.cpu.initial.items() & self.modes.items()
+        self._refreshes = between(self._program.cpu, self.modes), between(self._program.cpu, dict(begun))
         self._memory = tuple(memory)
-        self.on_chip = on_chip(graph.program.cpu, self.modes, self._memory)
+        self.on_chip = on_chip(graph, self.modes, self._memory)
         self.changing = device_like(graph.program) | self.on_chip
         self._live = liveness(graph)
         self._followed = _followed(graph.program)
@@ -123,6 +126,14 @@ class Analysis:
             told = ToldPart(outs, start, self._asking.pop())
         self._parts[key] = told
         return told.outs
+
+    def between(self, entry: int) -> Between:
+        """What comes between the cycles of a routine. That of the reset may set it: it has what it begins with, too."""
+        return self._refreshes[entry in self._reset]
+
+    def total(self, cost: Cost, entry: int) -> Total:
+        """Cycles of a part of a routine with those that come between."""
+        return self.between(entry).total(wording.total(cost, self.graph))
 
     # -- what a walk asks ------------------------------------------------------------------------------------
 

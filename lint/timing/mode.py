@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from typing import Final
 
 from ..cpu import run, term
-from ..cpu.symbolic import Reader, State
+from ..cpu.symbolic import Reader, State, Touch
 from ..cpu.term import Term
 from ..flow import Graph
 
@@ -67,6 +67,15 @@ class Lead:
             return set()
         _, kept = self._around(index, name, known)
         return set() if kept.value is not None and kept.value == known.get(name) else {kept.value}
+
+    def stored(self, index: int) -> list[Touch]:
+        """What the instruction reads and writes of memory, with the addresses and values known so far."""
+        reader = Reader(State(self.graph.program.cpu, 0))
+        for each in self._straight(index):
+            run(self.instructions[each].action.meaning, reader)
+        before = len(reader.touches)
+        run(self.instructions[index].action.meaning, reader)
+        return reader.touches[before:]
 
     def _around(self, index: int, name: str, known: Mapping[str, int]) -> tuple[Term, Term]:
         """The register before the instruction and behind it."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from ..flow import Entry, Graph, LoopKey
@@ -85,7 +85,16 @@ class Timings:
 
     def gaps(self, query: Query) -> list[Gap]:
         """The shortest and longest ways between accesses, over every routine that runs."""
-        return self.finder(query).gaps(self.contexts())
+        return [self._with_between(gap) for gap in self.finder(query).gaps(self.contexts())]
+
+    def _with_between(self, gap: Gap) -> Gap:
+        """The gap with the cycles that come between those of the program."""
+        found = [self.analysis.between(site.context.entry) for site in (gap.first, gap.then)]
+        if not any(each.paces for each in found):
+            return gap
+        fewest = min(each.fewest(gap.fewest) for each in found)
+        most = None if gap.most is None else max(each.most(gap.most) for each in found)
+        return replace(gap, fewest=fewest, most=most)
 
     def contexts(self) -> tuple[Context, ...]:
         """Every context that runs, each once."""
@@ -185,7 +194,7 @@ def count(
     call_costs = dict(_call_costs(graph, outcomes.values()))
     return Timings(
         analysis,
-        tuple(_routine(graph, entry, outcome, call_costs) for entry, outcome in outcomes.items()),
+        tuple(_routine(analysis, entry, outcome, call_costs) for entry, outcome in outcomes.items()),
         tuple(_loops(analysis, outcomes)),
         tuple(_calls(graph, analysis, outcomes.values())),
     )
@@ -204,12 +213,12 @@ def _call_costs(graph: Graph, outcomes: Iterable[Outcome]) -> Iterator[tuple[int
     yield from found.items()
 
 
-def _routine(graph: Graph, entry: Entry, outcome: Outcome, calls: Mapping[int, Cost]) -> RoutineTiming:
+def _routine(analysis: Analysis, entry: Entry, outcome: Outcome, calls: Mapping[int, Cost]) -> RoutineTiming:
     if outcome.cost is None:
         return RoutineTiming(entry, Unknown(outcome.reason, 0), None, outcome)
     call = calls.get(entry.index)
-    with_call = None if call is None else wording.total(call + outcome.cost, graph)
-    return RoutineTiming(entry, wording.total(outcome.cost, graph), with_call, outcome)
+    with_call = None if call is None else analysis.total(call + outcome.cost, entry.index)
+    return RoutineTiming(entry, analysis.total(outcome.cost, entry.index), with_call, outcome)
 
 
 def _loops(analysis: Analysis, outcomes: Mapping[Entry, Outcome]) -> Iterator[LoopTiming]:
@@ -218,7 +227,7 @@ def _loops(analysis: Analysis, outcomes: Mapping[Entry, Outcome]) -> Iterator[Lo
     best: dict[LoopKey, LoopTiming] = {}
     for entry, outcome in outcomes.items():
         for key, loop in outcome.loops.items():
-            total = wording.total(loop.total, graph)
+            total = analysis.total(loop.total, entry.index)
             trips = wording.total(loop.trips, graph)
             name = graph.head_name(key.head, key.nodes)
             made = LoopTiming(name, key, entry.name, trips, total, loop)
@@ -226,12 +235,12 @@ def _loops(analysis: Analysis, outcomes: Mapping[Entry, Outcome]) -> Iterator[Lo
             if before is None:
                 best[key] = made
             elif (before.total, before.trips) != (total, trips):
-                best[key] = _of_both(graph, before, loop)
+                best[key] = _of_both(analysis, before, loop, entry.index)
     for key in sorted(best, key=lambda key: (key.head, -len(key.nodes))):
         yield best[key]
 
 
-def _of_both(graph: Graph, before: LoopTiming, other: LoopCount) -> LoopTiming:
+def _of_both(analysis: Analysis, before: LoopTiming, other: LoopCount, entry: int) -> LoopTiming:
     """A loop that two routines share and that goes round differently in each."""
     trips = either(before.count.trips, other.trips)
     total = either(before.count.total, other.total)
@@ -240,8 +249,8 @@ def _of_both(graph: Graph, before: LoopTiming, other: LoopCount) -> LoopTiming:
         before.name,
         before.key,
         before.routine,
-        wording.total(trips, graph),
-        wording.total(total, graph),
+        wording.total(trips, analysis.graph),
+        analysis.total(total, entry),
         both,
     )
 
@@ -254,7 +263,7 @@ def _calls(graph: Graph, analysis: Analysis, outcomes: Iterable[Outcome]) -> Ite
                 continue
             inner = analysis.outcome(fact.callee)
             if inner.cost is not None:
-                total = wording.total(inner.cost, graph)
+                total = analysis.total(inner.cost, fact.callee.entry)
                 found[index] = CallTiming(index, graph.name(fact.callee.entry), total, fact.callee)
     for index in sorted(found):
         yield found[index]

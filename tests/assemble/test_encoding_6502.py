@@ -101,3 +101,21 @@ def test_an_operand_of_a_6502_makes_the_maker_s_bytes(
     code: Callable[..., str], text: str, expected: str
 ) -> None:
     assert code(f"{text}\n", "6502") == expected
+
+
+@pytest.mark.parametrize("cpu", ["6502", "65c02"])
+def test_brackets_around_all_of_an_address_before_an_index_are_no_expression(assembled, cpu):
+    text = " LDA (TAB),X\n LDA (TAB,X)\n LDA (TAB),Y\n STX (TAB),Y\n LDA (TAB+1)*2,X\n LDX 2*(TAB),Y\n JMP (TAB)\n"
+    text += "TAB = $30\n"
+    program = assembled(text, cpu)
+    assert [(each.origin.line, each.cause) for each in program.opaque] == [
+        (1, 'LDA has no operand "(TAB),X"'),
+        (4, 'STX has no operand "(TAB),Y"'),
+    ]
+    assert [each.action.code.hex() for each in program.instructions] == [
+        "a130",
+        "b130",
+        "bd6200",
+        "be6000",
+        "6c3000",
+    ]

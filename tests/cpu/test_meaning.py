@@ -26,3 +26,9 @@ def test_a_write_on_one_of_two_paths_is_not_sure() -> None:
 def test_an_address_reads_its_registers() -> None:
     meaning = (Assign(Temp("ea"), Binary("+", X, Number(2))), Assign(A, Load(Temp("ea"), 1)))
     assert effects(meaning).reads == {"X"}
+
+
+def test_a_register_against_itself_in_an_exclusive_or_is_not_read():
+    assert effects((Assign(A, Binary("^", A, A)),)).reads == frozenset()
+    assert effects((Assign(A, Binary("^", Binary("^", A, A), D)),)).reads == {"A", "B"}
+    assert effects((Assign(A, Binary("|", A, A)),)).reads == {"A"}

@@ -19,12 +19,9 @@ from clockhop.source import parse
 
 SHORT = ("access-too-soon", "wait-too-short")
 STACK = range(0x7E00, 0x8000)
-NEXT_FREE = (
-    "6800",
-    "6801",
-    "6303",
-    "68hc11",
-)  # processors whose stack pointer is the address of the next free byte
+# Processors whose stack pointer is the address of the next free byte; those of another order of bytes name it SP.
+NEXT_FREE = ("6800", "6801", "6303", "68hc11")
+LITTLE = ("z80", "z180", "8080", "8085")
 OUTSIDE = 0xFFF0  # the return address of whoever calls the program
 MOST_INSTRUCTIONS = 400_000
 
@@ -143,7 +140,8 @@ def started(chain: Chain, seed: int) -> Machine:
         memory[address] = byte
     top = STACK.stop - 4
     below = program.cpu.name in NEXT_FREE
-    memory[top + below : top + below + 2] = OUTSIDE.to_bytes(2, "big")
+    little = program.cpu.name in LITTLE
+    memory[top + below : top + below + 2] = OUTSIDE.to_bytes(2, "little" if little else "big")
     registers = {
         name: random.randrange(1 << register.width)
         for name, register in ((name, program.cpu.register(name)) for name in program.cpu.registers)
@@ -152,7 +150,8 @@ def started(chain: Chain, seed: int) -> Machine:
     flags = {name: random.randrange(2) for name in program.cpu.flags}
     start = program.instructions[0].address
     watched = chain.timings.analysis.watched
-    return Machine(program.cpu, memory, {**registers, **flags, "S": top, "PC": start}, watched)
+    pointer = {"SP" if little else "S": top}
+    return Machine(program.cpu, memory, {**registers, **flags, **pointer, "PC": start}, watched)
 
 
 @pytest.fixture

@@ -409,3 +409,17 @@ LOOP    LEAX  -1,X
     # LDX 6, 1000 turns of 12, RTS 6: 12012 cycles. Twice that are 24024: 2001 turns, exactly.
     assert mended.mends == [("retime", "DELAY", "proved")]
     assert mended.line(4).startswith("DELAY   LDX   #2001")
+
+
+def test_a_wait_of_at_least_50_us_may_last_203_cycles_where_no_count_gives_200(mend):
+    text = (
+        "        ORG   0C000H\nSHOW:   OUT   (11H),A\n        LD    B,9\n"
+        "SETTLE: DJNZ  SETTLE    ; timing: takes at least 50 us\n        OR    A\n        LD    B,0\n        RET\n"
+    )
+    # 15 turns are 14 * 13 + 8 = 190 cycles, 16 are 203; 1 % more than the 200 that 50 us are would be 202.
+    mended = mend(text, "4 MHz", "2 MHz", cpu="z80", states=0)
+    assert mended.mends == [("retime", "SETTLE", "proved")]
+    assert mended.line(3) == "        LD    B,16"
+    assert mended.plan.mends[0].result == "203 cycles, 50.75 us at 4 MHz: 750 ns longer"
+    tight = mend(text, "4 MHz", "2 MHz", cpu="z80", states=0, within=Fraction(1, 100))
+    assert left(tight).endswith("the nearest count lasts 203 cycles where 200 are needed")

@@ -232,12 +232,12 @@ WITNESSES = (
         "8 MHz",
         14,
     ),
-    # 7 + 8 * (7 + 200 * 13 - 5 + 4 + 12) - 5 + 10. CALL is 17, XOR A 4, LD C 7, RET 10.
+    # 7 + 8 * (7 + 200 * 13 - 5 + 4 + 12) - 5 + 10. CALL is 17, OR A 4, LD C 7, RET 10.
     Witness(
         "z80",
         "z80asm",
         "z80asm",
-        "        ORG   1000H\n        CALL  PAUSE\n        XOR   A\n        LD    C,0\n        RET\n"
+        "        ORG   1000H\n        CALL  PAUSE\n        OR    A\n        LD    C,0\n        RET\n"
         "PAUSE:  LD    B,200\nP1:     DJNZ  P1\n        RET\n",
         2612,
         20956,

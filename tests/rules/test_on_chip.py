@@ -69,3 +69,15 @@ def test_ports_inside_are_where_reset_or_the_program_puts_them(judge):
     ]
     (note,) = judge(address_unmapped, PORTS.format(icr="0C0H", at="44H"), cpu="z180")
     assert note.message == "io:$44 is accessed by 1 instruction and no part is mapped there"
+
+
+def test_a_constant_stored_to_init_takes_the_registers_of_a_68hc11_along(judge):
+    moved = "START   LDAA  #$B5\n        STAA  $103D\n"
+    indexed = "START   LDX   #$1000\n        LDAA  #$B5\n        STAA  $3D,X\n"
+    waited = ["STRIKE: loops until what is read at TCSR changes"]
+    for lead in (moved, indexed):
+        assert reasons(judge, lead + TIMER.format(at="$503F"), "68hc11") == waited
+        assert reasons(judge, lead + TIMER.format(at="$103F"), "68hc11") == waited
+    # from memory, as no text says what it holds
+    (note,) = judge(address_unmapped, moved.replace("#$B5", "$20") + TIMER.format(at="$503F"), cpu="68hc11")
+    assert note.subject == "TCSR"

@@ -26,9 +26,10 @@ def test_without_refresh_and_waits_200_turns_take_the_published_1804(routine: Ro
     assert routine(text(), "DELAY", cpu="z180-nowait") == Exact(BARE)
 
 
-def test_after_reset_3_waits_hold_up_every_access_and_refreshes_make_a_range(routine: Routine) -> None:
+def test_after_reset_3_waits_hold_up_every_access_and_3_of_10_clocks_are_refreshes(routine: Routine) -> None:
     fewest = BARE + 3 * (FETCHES + ACCESSES)
-    assert routine(text(), "DELAY", cpu="z180") == Range(fewest, fewest + 3 * (FETCHES + ACCESSES))
+    # 3028 clocks; 431 to 434 refreshes come between, since the program has 7 of 10 and they are late by 6 at most
+    assert routine(text(), "DELAY", cpu="z180") == Range(fewest + 3 * 431, fewest + 3 * 434)
     assert routine(text(*NO_REFRESH), "DELAY", cpu="z180") == Exact(fewest)
 
 

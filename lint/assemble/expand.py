@@ -331,7 +331,9 @@ class Expander:
         directive = self.vocabulary.syntax.directive
         body: list[Row] = []
         depth = 1
-        for each in self._text.feeds[-1].rows:
+        feed = self._text.feeds[-1]
+        for each in feed.rows:
+            self._delivered += not feed.is_first  # what a turn takes in for turns inside it is work, too
             kind = directive(each.of(each.statement.operation))
             self.statements += bool(each.statement.operation or each.statement.label)
             depth += (kind in _BODIES) - (kind in _ENDS)

@@ -52,7 +52,7 @@ from .project import (
 from .projectfile import load_project as load
 from .projectfile import read_project as read
 from .registers import Held, at_start, holds, number, spread, written
-from .strobe import BusNeed, bus_needs
+from .strobe import BusNeed, NotGiven, bus_needs, not_given
 
 __all__ = [
     "FILE_NAME",
@@ -83,6 +83,7 @@ __all__ = [
     "MadeClock",
     "Mode",
     "MostGap",
+    "NotGiven",
     "Number",
     "Operation",
     "Oscillator",
@@ -119,6 +120,7 @@ __all__ = [
     "find_family",
     "holds",
     "load",
+    "not_given",
     "number",
     "read",
     "spread",

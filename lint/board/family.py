@@ -144,7 +144,8 @@ class _Reader:
             bus_times=tuple(self.bus_time(node) for node in self.rows("bus_times")),
             bus_terms=self.bus_terms,
             bus_edges=tuple(self.bus_edge(name, node) for name, node in self.bus("edges").items()),
-            bus_given=tuple(self.bus_gives(name, node) for name, node in self.bus("gives").items()),
+            bus_given=self.bus_given("gives"),
+            port_given=self.port_given(),
             figures=tuple(self.figure(node) for node in self.rows("figures")),
             registers=self.registers,
             outputs=self.read_outputs(),
@@ -301,9 +302,23 @@ class _Reader:
         return BusTimeRow(subject, bound, self.by_grade(value, grades, _duration), self.evidence(fields))
 
     def bus(self, key: str) -> Mapping[str, Node]:
-        node = self.fields.get("bus")
-        found = node.fields(required=("terms", "edges"), optional=("gives",)).get(key) if node else None
+        found = self.bus_fields().get(key)
         return found.mapping() if found else {}
+
+    def bus_fields(self) -> Mapping[str, Node]:
+        node = self.fields.get("bus")
+        return node.fields(required=("terms", "edges"), optional=("gives", "ports")) if node else {}
+
+    def bus_given(self, key: str) -> tuple[BusGiven, ...]:
+        return tuple(self.bus_gives(name, node) for name, node in self.bus(key).items())
+
+    def port_given(self) -> tuple[BusGiven, ...]:
+        """What an access of a port gives: as one of memory, or with figures of its own."""
+        node = self.bus_fields().get("ports")
+        if node is None or node.is_mapping:
+            return self.bus_given("ports")
+        node.choice(("as memory",))
+        return self.bus_given("gives")
 
     def bus_term(self, name: str, node: Node) -> BusTerm:
         fields = node.fields(required=("time",), optional=("grades", *_EVIDENCE))

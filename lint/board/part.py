@@ -389,7 +389,8 @@ class Family:
     """Everything known about one family.
 
     Its first grade and its first mode are the strictest, and the defaults. `groups` are operations under one name.
-    `lines` are what a part without addresses hangs on: single bits of ports.
+    `lines` are what a part without addresses hangs on: single bits of ports. `bus_given` is what a processor gives in
+    an access of memory, `port_given` in one of a port.
     """
 
     name: str
@@ -412,6 +413,7 @@ class Family:
     bus_terms: tuple[BusTerm, ...]
     bus_edges: tuple[BusEdge, ...]
     bus_given: tuple[BusGiven, ...]
+    port_given: tuple[BusGiven, ...]
     figures: tuple[Figure, ...]
     registers: tuple[Register, ...]
     outputs: tuple[Output, ...]

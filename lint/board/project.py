@@ -222,16 +222,17 @@ class Project:
         return replace(clock, stretch=self.stretch)
 
     def memories(self, clocks: tuple[Clock, ...]) -> Board:
-        """The board with its memories alone, at `clocks` if there are any: what needs no program.
+        """The board as far as it needs no program, at `clocks` if there are any: what its bus is judged by.
 
         Addresses that only a program knows are 0.
         """
 
-        def look_up(address: Address) -> int:
-            return address.address if isinstance(address, Absolute) else 0
-
-        areas = tuple(_placed(entry, look_up(entry.first), look_up(entry.last)) for entry in self.areas)
-        return self._board(clocks or self.clocks, areas)
+        areas = tuple(
+            _placed(entry, _unknown_address(entry.first), _unknown_address(entry.last))
+            for entry in self.areas
+        )
+        parts = tuple(_part(entry, _unknown_address) for entry in self.parts)
+        return replace(self._board(clocks or self.clocks, areas), parts=parts)
 
     def resolve(self, symbols: Mapping[str, int], build: Build | None = None) -> Board:
         """The board with every symbol replaced by its value, at the clocks of `build` if that has its own.
@@ -297,6 +298,18 @@ def processor_grade(processor: str, grade: Grade | None) -> tuple[Family | None,
 
 
 _LookUp = Callable[[Address], int]
+
+
+def _unknown_address(address: Address) -> int:
+    """Where a part may be that only a program could place: in the space of ports or in memory."""
+    match address:
+        case Absolute(number):
+            return number
+        case Symbolic():
+            return 0
+        case InPorts(inner):
+            return port_address(_unknown_address(inner))
+    assert_never(address)
 
 
 def _look_up(symbols: Mapping[str, int]) -> _LookUp:

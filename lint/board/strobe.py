@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Final
 
 from ..address import is_port
 from ..errors import Place
@@ -12,6 +13,7 @@ from ..quantity import Clock, Duration
 from .board import Board
 from .budget import time_of
 from .part import BusGiven, BusTimeSubject, Evidence, Family, Grade
+from .placed import Part
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,25 +43,63 @@ def bus_needs(board: Board) -> Iterator[BusNeed]:
     if processor is None or grade is None:
         return
     for part in board.parts:
-        # A part that a program drives by the bits of a port is given its times by the program; an access of a port has
-        # another length than one of memory where the processor has ports.
-        if not part.driven and not any(is_port(address) for address in part.ports.values()):
-            yield from _needs(
-                processor,
-                grade,
-                _Standing(
-                    part.name, part.family, part.grade, part.grade_stated, part.waits, part.tried, part.place
-                ),
-            )
+        # A part that a program drives by the bits of a port is given its times by the program.
+        if not part.driven:
+            given = processor.port_given if _in_ports(part) else processor.bus_given
+            yield from _needs(processor, grade, given, _standing(part))
     for area in board.areas:
         if area.kind == "ram" and area.family is not None and area.grade is not None:
             yield from _needs(
                 processor,
                 grade,
+                processor.bus_given,
                 _Standing(
                     area.name, area.family, area.grade, area.grade_stated, area.waits, area.tried, area.place
                 ),
             )
+
+
+@dataclass(frozen=True, slots=True)
+class NotGiven:
+    """What a part in port space needs of the bus of which no sheet says how much it gets; `subjects` are the needs."""
+
+    name: str
+    subjects: tuple[BusTimeSubject, ...]
+    processor: str
+
+
+def not_given(board: Board) -> Iterator[NotGiven]:
+    """The needs of parts in port space that can't be compared, as nothing is published of such an access."""
+    processor, grade = board.processor_family, board.processor_grade
+    for part in board.parts:
+        if part.driven or not _in_ports(part):
+            continue
+        known: set[BusTimeSubject] = set()
+        if processor is not None and grade is not None:
+            known = {g.subject for g in processor.port_given if _fixed(processor, grade, g) is not None}
+        needed = {row.subject for row in part.family.bus_times if part.grade.name in row.times}
+        missing = tuple(subject for subject in _IN_AN_ACCESS if subject in needed - known)
+        if missing:
+            yield NotGiven(part.name, missing, board.processor)
+
+
+# Needs that every access has, and that a faster clock can take away.
+_IN_AN_ACCESS: Final[tuple[BusTimeSubject, ...]] = (
+    "access time",
+    "read delay",
+    "strobe width",
+    "write set-up",
+)
+
+
+def _in_ports(part: Part) -> bool:
+    return any(is_port(address) for address in part.ports.values())
+
+
+def _standing(part: Part) -> _Standing:
+    return _Standing(
+        part.name, part.family, part.grade, part.grade_stated, part.waits, part.tried, part.place
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +115,10 @@ class _Standing:
     place: Place
 
 
-def _needs(processor: Family, grade: Grade, each: _Standing) -> Iterator[BusNeed]:
-    for gives in processor.bus_given:
+def _needs(
+    processor: Family, grade: Grade, given: tuple[BusGiven, ...], each: _Standing
+) -> Iterator[BusNeed]:
+    for gives in given:
         fixed = _fixed(processor, grade, gives)
         rows = [
             row
@@ -87,11 +129,7 @@ def _needs(processor: Family, grade: Grade, each: _Standing) -> Iterator[BusNeed
             continue
         row = max(rows, key=lambda row: row.times[each.grade.name])
         # A wait state lengthens what the clock makes, not what stays.
-        waits = (
-            each.waits
-            if gives.cycles and gives.subject in ("strobe width", "read delay", "write set-up")
-            else 0
-        )
+        waits = each.waits if gives.cycles and gives.subject in _IN_AN_ACCESS else 0
         yield BusNeed(
             name=each.name,
             whose=each.grade.names[0] if each.grade.names else each.family.name,

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from ..board import BusNeed, bus_needs
+from ..board import BusNeed, bus_needs, not_given
 from ..quantity import Clock, Duration
-from .base import Case, Finding, Holds, Rule, Verdict
+from .base import Case, Finding, Holds, Open, Rule, Verdict
 
 
 def judge(case: Case) -> Iterator[Verdict]:
@@ -17,6 +17,11 @@ def judge(case: Case) -> Iterator[Verdict]:
     by_part: dict[str, list[BusNeed]] = {}
     for need in bus_needs(case.board):
         by_part.setdefault(need.name, []).append(need)
+    for lacking in not_given(case.board):
+        yield Open(
+            f"{lacking.name}: {', '.join(lacking.subjects)}",
+            f"no source says what the {lacking.processor} gives in an access of a port; compare it with its sheet",
+        )
     for needs in by_part.values():
         yield _verdict(case, sorted(needs, key=lambda need: spare(need, fastest)), fastest)
 

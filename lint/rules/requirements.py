@@ -5,7 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from ..board import BusClock, FixedClock, LeastGap, MostGap, OwnClocks, Part, Rating, budgets, bus_needs
+from ..board import (
+    BusClock,
+    FixedClock,
+    LeastGap,
+    MostGap,
+    OwnClocks,
+    Part,
+    Rating,
+    budgets,
+    bus_needs,
+    not_given,
+)
 from ..quantity import Clock, Duration
 from ..source import Takes
 from ..timing import Context, Exact, Formula, Range, Unknown
@@ -270,8 +281,13 @@ def _memory(case: Case) -> Iterator[Margin | Open]:
             yield Open(f"{budget.area.name}: {unsummed.kind} path", unsummed.reason)
 
 
-def _bus(case: Case) -> Iterator[Margin]:
+def _bus(case: Case) -> Iterator[Margin | Open]:
     """What parts need of the bus; what no clock changes is told only where it is not given."""
+    for lacking in not_given(case.board):
+        yield Open(
+            f"{lacking.name}: {', '.join(lacking.subjects)}",
+            f"no source says what the {lacking.processor} gives in an access of a port; compare it with its sheet",
+        )
     for need in bus_needs(case.board):
         fixed = need.fixed.seconds - need.needed.seconds
         if need.cycles == 0 and fixed >= 0:

@@ -50,6 +50,7 @@ def test_a_line_for_each_path(clockhop):
         "37.5 ns short; holds up to 3.33333 MHz",
         "clockhop.yaml:8:8: note: budget: low at 4 MHz: address path has 80 ns, HM62256B-7 needs 70 ns: "
         "10 ns to spare; holds up to 4.16666 MHz",
+        "clockhop.yaml:8:8: note: budget: low at 4 MHz: strobe width, HM62256B-7 needs 50 ns: 45 ns to spare",
     ]
 
 

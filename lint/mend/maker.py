@@ -14,6 +14,7 @@ from ..quantity import Clock, Duration
 from ..rules.words import counted as many
 from ..source import Edit, Source, Span, WrittenFor
 from ..timing import Wait, waits
+from .asdata import read_as_data
 from .edited import again, made
 from .goal import Wanted, key, written
 from .ground import not_understood, rests
@@ -270,9 +271,12 @@ class Maker:
             return Evidence("shown", (use.judged,))
         if use.frame is not None:
             return Evidence("shown", (use.judged, *self._frame(wait, solution, use.frame)))
-        unread = not_understood(
-            self.chain, reach(self.chain.graph, wait) | {solution.index, *(c.index for c in solution.counts)}
-        )
+        changed = {solution.index, *(count.index for count in solution.counts)}
+        readers = (read_as_data(self.chain.timings.analysis, index) for index in sorted(changed))
+        reader = next((line for line in readers if line is not None), None)
+        if reader is not None:
+            return Evidence("shown", (f"line {reader} reads it as data",))
+        unread = not_understood(self.chain, reach(self.chain.graph, wait) | changed)
         if unread:
             return Evidence("shown", (unread,))
         ground = rests(self.chain)

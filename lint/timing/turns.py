@@ -39,21 +39,28 @@ First = At | Never | Sometime
 # Counters of this many bits are stepped through where no equation fits; after 2^16 turns they repeat.
 _STEPPED_BITS: Final = 16
 EXACT_WIDTH: Final = 64
+# So few turns are stepped through sooner than an equation is solved.
+_QUICKLY_STEPPED: Final = 256
 _UNCUT: Final = 1 << 16  # bits, more than there are
 
 
 def first(guards: frozenset[Term], turn: Input) -> First:
     """The first turn (from 0) in which all guards are true."""
-    if any(term.decided(guard) is False for guard in guards):
+    solved = _solved(guards, turn)
+    if solved is not None:
+        return solved
+    return _stepped(tuple(guard for guard in guards if term.decided(guard) is None), turn)
+
+
+def _solved(guards: frozenset[Term], turn: Input) -> First | None:
+    """The same without a step; None where no equation fits."""
+    decided = {guard: term.decided(guard) for guard in guards}
+    if False in decided.values():
         return Never()
-    open_guards = tuple(guard for guard in guards if term.decided(guard) is None)
+    open_guards = [guard for guard, is_true in decided.items() if is_true is None]
     if not open_guards:
         return _after(0)
-    if len(open_guards) == 1:
-        solved = _equation(open_guards[0], turn)
-        if solved is not None:
-            return solved
-    return _stepped(open_guards, turn)
+    return _equation(open_guards[0], turn) if len(open_guards) == 1 else None
 
 
 def _after(turns: int) -> At:
@@ -76,6 +83,22 @@ def _first_true(holds: Stepper, turns: int, *values: int) -> int | None:
     return next((turn for turn in range(turns) if all(holds(turn, *values))), None)
 
 
+def longest(when: Sometime, turn: Input) -> int | None:
+    """The most whole turns over every value of one byte that is not known; None where it may go on for ever."""
+    if len(when.inputs) != 1 or turn in when.inputs or turn not in term.inputs(when.guards):
+        return None
+    (given,) = when.inputs
+    if given.high - given.low > 255 or isinstance(given.origin, Seen):
+        return None
+    holds = stepper(when.guards, turn, given)
+    if holds is not None and any(_wider(guard, turn) for guard in when.guards):
+        holds = None
+    turns = _repeats_after(when.guards, turn)
+    if holds is not None and turns <= _QUICKLY_STEPPED:
+        return _most_of_first(holds, turns, given.low, given.high)
+    return _most_solved(when.guards, given, turn, holds, turns)
+
+
 @lru_cache(maxsize=4096)
 def _most_of_first(holds: Stepper, turns: int, low: int, high: int) -> int | None:
     most = 0
@@ -87,28 +110,23 @@ def _most_of_first(holds: Stepper, turns: int, low: int, high: int) -> int | Non
     return most
 
 
-def longest(when: Sometime, turn: Input) -> int | None:
-    """The most whole turns over every value of one byte that is not known; None where it may go on for ever."""
-    if len(when.inputs) != 1 or turn in when.inputs or turn not in term.inputs(when.guards):
-        return None
-    (given,) = when.inputs
-    if given.high - given.low > 255 or isinstance(given.origin, Seen):
-        return None
-    if len(when.guards) == 1 and _equation(term.put(when.guards[0], given, term.number(given.low)), turn):
-        return _longest_solved(when.guards[0], given, turn)
-    holds = stepper(when.guards, turn, given)
-    if holds is None or any(_wider(guard, turn) for guard in when.guards):
-        return None
-    return _most_of_first(holds, _repeats_after(when.guards, turn), given.low, given.high)
-
-
-def _longest_solved(guard: Term, given: Input, turn: Input) -> int | None:
+def _most_solved(
+    guards: tuple[Term, ...], given: Input, turn: Input, holds: Stepper | None, turns: int
+) -> int | None:
+    """The most of the first turns over all values of `given`, each solved where an equation fits it."""
     most = 0
     for value in range(given.low, given.high + 1):
-        then = first(frozenset({term.put(guard, given, term.number(value))}), turn)
-        if not isinstance(then, At) or then.full.value is None:
+        fixed = frozenset(term.put(guard, given, term.number(value)) for guard in guards)
+        match _solved(fixed, turn):
+            case At(full=full) if full.value is not None:
+                found: int | None = full.value
+            case None if holds is not None:
+                found = _first_true(holds, turns, value)
+            case _:
+                found = None
+        if found is None:
             return None
-        most = max(most, then.full.value)
+        most = max(most, found)
     return most
 
 

@@ -88,7 +88,7 @@ def wanted(
     # No longer than the note that goes with it allows, or the next run would find it too long.
     noted = ceil(parse_duration(written(lasts)).cycles(clock))
     most = noted + tolerance(noted, within)
-    return Wanted(least, most, (least, most), lasts, False)
+    return Wanted(least, most, (least, most), lasts, False, _beyond(least, within))
 
 
 def written(lasts: Duration) -> str:
@@ -103,15 +103,19 @@ def _stated(takes: Takes, clock: Clock, within: Fraction | None) -> Wanted:
     if takes.kind == "at_most":
         return Wanted(0, most, (most - tolerance(most, within), most), takes.duration, True)
     if takes.kind == "at_least":
-        beyond = 2 * least if within is None else None
         aim = least, least + tolerance(least, within)
-        return Wanted(least, None, aim, takes.duration, True, beyond)
+        return Wanted(least, None, aim, takes.duration, True, _beyond(least, within))
     if takes.tolerance is None:
         most = least + tolerance(least, within)
         return Wanted(least, most, (least, most), takes.duration, True)
     allowed = takes.tolerance.cycles(clock)
     most = floor(cycles + allowed)
     return Wanted(ceil(cycles - allowed), most, (min(least, most), most), takes.duration, True)
+
+
+def _beyond(need: int, within: Fraction | None) -> int | None:
+    """How long a wait may get that no count comes near: a short loop has few counts. Common practice."""
+    return 2 * need if within is None else None
 
 
 def tolerance(need: int, within: Fraction | None = None) -> int:

@@ -100,14 +100,14 @@ class Maker:
         edits: dict[str, list[Edit]] = {}
         try:
             if solution.outer is not None:
-                remark = self._inside(wait, goal)
+                remark = self._inside(wait, goal, solution)
                 touched = [*self.outer(solution, solution.outer, remark, edits)]
             elif solution.wider is not None:
                 touched = [*self.wider(solution, solution.wider, edits)]
             else:
                 touched = [*self.count(solution, edits), *self.pads(solution, edits)]
             inside = solution.outer is not None and wait.kind == "loop"
-            note = None if goal.stated or inside else self.note(wait, goal.lasts)
+            note = None if goal.stated or inside else self.noted(wait, _meant(goal, solution), None)
         except CannotEdit as fault:
             return Left(wait.name, place, f"{self.short(wait, goal)}; {fault}")
         if note is not None:
@@ -212,7 +212,7 @@ class Maker:
             edits.setdefault(source.name, []).extend(exchanged(instruction, lines, (OWN, own)))
             yield instruction.origin
 
-    def _inside(self, wait: Wait, goal: Wanted) -> str:
+    def _inside(self, wait: Wait, goal: Wanted, solution: Solution) -> str:
         """The note of a loop, which goes to the head of the one around it."""
         if wait.kind != "loop":
             return ""
@@ -221,7 +221,7 @@ class Maker:
                 "its counter is too narrow, and its note would stand inside an outer level; "
                 "write that level by hand, with the note at its head"
             )
-        return f"timing: takes {written(goal.lasts)}"
+        return f"timing: {_meant(goal, solution)}"
 
     def _respelled(self, number: OperandNumber, value: int) -> tuple[Span, str]:
         text = None if number.value is None else respell(number.text, number.value, value)
@@ -343,6 +343,12 @@ class Maker:
             now, was = self.clock.duration(cycles), self.written_for.duration(frame.cycles)
             turns = many(frame.turns, "turn")
             yield f"its {turns} then take {now.text(5)}, and took {was.text(5)} at {self.written_for.text()}"
+
+
+def _meant(goal: Wanted, solution: Solution) -> str:
+    """What the note of a wait says; that it must last at least so long where no count came near."""
+    near = goal.most is None or solution.cycles <= goal.most
+    return f"takes {'' if near else 'at least '}{written(goal.lasts)}"
 
 
 def _but_for(comparison: Comparison) -> Iterator[str]:

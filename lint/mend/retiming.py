@@ -108,7 +108,9 @@ def _retiming(
     if use.frame is not None and written_for is not None and use.frame.cycles:
         nearest = use.frame.cell(wait, clock.hz / written_for.hz)
     solutions = retimer.solve(wait, *goal.aim, nearest)
-    if isinstance(solutions, NoSolution) and goal.beyond is not None:
+    # Calls of one routine may still find a count that they share.
+    alone = goal.stated or (wait.kind != "call" and wait.cycles < goal.least)
+    if isinstance(solutions, NoSolution) and goal.beyond is not None and alone:
         farther = retimer.solve(wait, goal.least, goal.beyond, nearest)
         solutions = solutions if isinstance(farther, NoSolution) else farther
     if isinstance(solutions, NoSolution):

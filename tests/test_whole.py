@@ -20,15 +20,23 @@ target = Path("main.asm")
 put(target, old)
 seen, stray = set(), 0
 for number in range(300):
+    told, tell = os.pipe()
     child = os.fork()
     if child == 0:
         while True:
             put(target, new)
+            os.write(tell, b".")
             put(target, old)
-    for _ in range(random.randrange(100_000)):
+            os.write(tell, b".")
+    # Somewhere in the first four, however slow the machine is.
+    for _ in range(random.randrange(4)):
+        os.read(told, 1)
+    for _ in range(random.randrange(20_000)):
         pass
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
+    os.close(told)
+    os.close(tell)
     found = target.read_bytes()
     assert found in (old, new), (number, len(found))
     seen.add(found[:3])

@@ -8,7 +8,7 @@ from ..chain import Chain
 from ..flow import liveness
 from ..quantity import Clock
 from ..rules.stated import own_clock
-from ..timing import Formula, Wait, open_waits, waits
+from ..timing import Formula, Range, Wait, open_waits, ranged_waits, waits
 from .clocksymbol import scaled_by
 from .goal import Goal, Key, Untouched, Wanted, key
 from .maker import Maker, Retimed
@@ -143,3 +143,16 @@ def open_counts(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterat
         yield Left(
             routine.entry.name, place, f"{reason}; change its own count by hand, or what they hand over"
         )
+
+
+def ranged_counts(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[Left]:
+    """Waits of known turns that take more or fewer cycles from one time to the next: no count is solved for them."""
+    for routine in ranged_waits(chain.timings):
+        own = own_clock(chain.program, routine.entry.index) or written_for
+        if own is None or own == clock:
+            continue
+        assert isinstance(routine.total, Range)
+        place = chain.program.instructions[routine.entry.index].origin.place
+        cycles = f"{routine.total.fewest} to {routine.total.most} cycles"
+        reason = f"it takes {cycles}, and no count is solved for a range; change its count by hand"
+        yield Left(routine.entry.name, place, reason)

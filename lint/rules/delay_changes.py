@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..quantity import Clock
-from ..timing import Formula, RoutineTiming, Wait, open_waits, waits
+from ..timing import Formula, Range, RoutineTiming, Wait, open_waits, ranged_waits, waits
 from .base import Case, Finding, Rule, Verdict, WaitGoal
 from .hurting import timed
 from .stated import left_alone, own_clock, spoken_for, written_at
@@ -27,6 +27,26 @@ def judge(case: Case) -> Iterator[Verdict]:
         own = own_clock(case.program, routine.entry.index) or old
         if own != max(others) and not spoken_for(case, frozenset({routine.entry.index})):
             yield _open(case, routine, own, max(others))
+    for routine in ranged_waits(case.timings):
+        own = own_clock(case.program, routine.entry.index) or old
+        if own != max(others) and not spoken_for(case, frozenset({routine.entry.index})):
+            yield _ranged(case, routine, own, max(others))
+
+
+def _ranged(case: Case, routine: RoutineTiming, old: Clock, clock: Clock) -> Finding:
+    """A wait of a known number of turns that takes more or fewer cycles from one time to the next."""
+    assert isinstance(routine.total, Range)
+    total, entry = routine.total, routine.entry
+    return Finding(
+        name="delay-changes",
+        severity="note",
+        place=case.program.instructions[entry.index].origin.place,
+        message=f"{entry.name} takes {total.fewest} to {total.most} cycles: at {clock.text()} it lasts "
+        f"{old.hz / clock.hz} of its time at {old.text()}; mend does not solve for a range: change its count by hand",
+        subject=entry.name,
+        index=entry.index,
+        clock=clock,
+    )
 
 
 def _open(case: Case, routine: RoutineTiming, old: Clock, clock: Clock) -> Finding:

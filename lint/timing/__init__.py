@@ -7,7 +7,7 @@ from .interrupt import Crossing, crossings
 from .remembered import Remembered
 from .result import Access, Context, Exact, Fact, Formula, Outcome, Poll, Range, Total, Unknown
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings, count
-from .wait import Wait, open_waits, timed_loops, waits
+from .wait import Wait, open_waits, ranged_waits, timed_loops, waits
 from .waitstate import Region, WaitStates
 
 __all__ = [
@@ -42,6 +42,7 @@ __all__ = [
     "even",
     "handlers",
     "open_waits",
+    "ranged_waits",
     "timed_loops",
     "waits",
     "ways",

@@ -17,7 +17,7 @@ from ..flow import Loop, LoopKey, Routine, fragment, is_free, liveness, sources,
 from ..source import Takes
 from .deciding import DATA, deciding, deciding_registers
 from .pointing import reads_by_pointer, writes_by_pointer
-from .result import Context, Exact, Fact, Formula
+from .result import Context, Exact, Fact, Formula, Range
 from .timings import CallTiming, LoopTiming, RoutineTiming, Timings
 
 # How many instructions before a loop or a call may belong to it: those that load its counters.
@@ -59,6 +59,23 @@ def open_waits(timings: Timings) -> tuple[RoutineTiming, ...]:
         for routine in timings.routines
         if isinstance(routine.total, Formula)
         and routine.entry.index in called
+        and finder.only_passes_time(routine.entry.index)
+        and not finder.works_out(routine)
+    )
+
+
+def ranged_waits(timings: Timings) -> tuple[RoutineTiming, ...]:
+    """Called routines that only pass time, gone round known times, whose cycles no text fixes: refreshes, or a page."""
+    finder = _Finder(timings)
+    trips: dict[str, list[bool]] = {}
+    for loop in timings.loops:
+        trips.setdefault(loop.routine, []).append(isinstance(loop.trips, Exact))
+    return tuple(
+        routine
+        for routine in timings.routines
+        if isinstance(routine.total, Range)
+        and routine.entry.kind == "called"
+        and all(trips.get(routine.entry.name, [False]))
         and finder.only_passes_time(routine.entry.index)
         and not finder.works_out(routine)
     )

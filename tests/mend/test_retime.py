@@ -335,6 +335,18 @@ def test_a_short_wait_takes_the_next_count_and_is_noted_as_at_least_so_long(mend
     assert left(refused).endswith("the nearest count lasts 81 cycles where 77 are needed")
 
 
+def test_a_wait_whose_refreshes_make_it_a_range_is_left_with_its_cycles(mend):
+    # A Z180 as it starts: three waits for every fetch, and refreshes that fall as they fall.
+    text = (
+        "        ORG   100H\nMAIN:   CALL  DELAY\n        JP    MAIN\nDELAY:  LD    B,200\nLOOP:   DJNZ  LOOP\n"
+        "        RET\n        END   MAIN\n"
+    )
+    mended = mend(text, "4 MHz", "2 MHz", cpu="z180", states=0)
+    assert left(mended) == (
+        "it takes 4321 to 4330 cycles, and no count is solved for a range; change its count by hand"
+    )
+
+
 @settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     counter=st.sampled_from([("B", "DECB"), ("A", "INCA"), ("X", "LEAX  -1,X"), ("Y", "LEAY  -1,Y")]),

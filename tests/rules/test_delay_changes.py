@@ -60,3 +60,13 @@ def test_a_wait_whose_length_a_caller_decides_at_run_time_is_said(judge):
         judge(delay_changes, text.format(" ; timing: leave because of no use"), "2 MHz", written_for="1 MHz")
         == []
     )
+
+
+def test_a_wait_that_refreshes_make_a_range_is_said(judge):
+    # 3028 T-states, of each 10 clocks 7 are the program's: some 4326.
+    text = "GO: CALL PAUSE\n JP GO\nPAUSE: LD B,200\nWAIT: DJNZ WAIT\n RET\n"
+    (note,) = judge(delay_changes, text, "4 MHz", written_for="2 MHz", cpu="z180")
+    assert note.message == (
+        "PAUSE takes 4321 to 4330 cycles: at 4 MHz it lasts 1/2 of its time at 2 MHz; "
+        "mend does not solve for a range: change its count by hand"
+    )

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from ..assemble import OperandNumber, Program, Symbol
-from ..assemble.expression import Binary, Expression, Group, Name, Unary
+from ..assemble.expression import names
 from ..assemble.operand import parse_expression
 from ..chain import Chain
 from ..errors import ClockhopError
@@ -61,20 +61,7 @@ def says_clock(program: Program, number: OperandNumber) -> str:
 def _names(program: Program, text: str) -> Iterator[str]:
     expression = parse_expression(load_syntax(program.cpu.syntax).grammar, text)
     if expression is not None:
-        yield from _named(expression)
-
-
-def _named(expression: Expression) -> Iterator[str]:
-    match expression:
-        case Name(text):
-            yield text
-        case Unary(_, operand) | Group(operand):
-            yield from _named(operand)
-        case Binary(_, left, right):
-            yield from _named(left)
-            yield from _named(right)
-        case _:
-            pass
+        yield from names(expression)
 
 
 @dataclass(frozen=True, slots=True)

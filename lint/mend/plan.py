@@ -21,7 +21,7 @@ from .options import Options
 from .pad import Pad, pad_step
 from .padding import Padding, moved
 from .reach import reach
-from .retiming import open_counts, ranged_counts, retimings
+from .retiming import retimings, unsolved
 from .scale import Scale
 from .setting import Reset, resets
 from .spoilt import spoilt
@@ -140,8 +140,7 @@ class _Planner:
         closed: set[Key] = set()
         for entry in self._units():
             closed |= {key(wait) for wait in waits(self.chain.timings) if self._leads_to(wait, entry)}
-        self.left += open_counts(self.chain, clock, old)
-        self.left += ranged_counts(self.chain, clock, old)
+        self.left += unsolved(self.chain, clock, old)
         while True:
             waiting = {name: goal for name, goal in self.goals.items() if name not in closed}
             found = retimings(self.chain, clock, old, waiting, self.retimed)

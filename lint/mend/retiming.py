@@ -131,28 +131,22 @@ def _first_proved(tried: Iterator[Retimed | Left]) -> Retimed | Left:
     return next((each for each in seen if isinstance(each, Retimed)), seen[0])
 
 
-def open_counts(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[Left]:
-    """Waits whose time a caller decides at run time: they follow the clock, and no single count keeps them."""
-    for routine in open_waits(chain.timings):
+def unsolved(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[Left]:
+    """Waits that follow the clock and that no single count keeps.
+
+    Their callers decide at run time how long, or they take more or fewer cycles from one time to the next.
+    """
+    for routine in (*open_waits(chain.timings), *ranged_waits(chain.timings)):
         own = own_clock(chain.program, routine.entry.index) or written_for
         if own is None or own == clock:
             continue
-        assert isinstance(routine.total, Formula)
+        total = routine.total
+        if isinstance(total, Range):
+            takes = f"{total.fewest} to {total.most} cycles, and no count is solved for a range"
+            what = "change its count by hand"
+        else:
+            assert isinstance(total, Formula)
+            takes = f"{total.text} cycles, and some of its callers decide at run time"
+            what = "change its own count by hand, or what they hand over"
         place = chain.program.instructions[routine.entry.index].origin.place
-        reason = f"it takes {routine.total.text} cycles, and some of its callers decide at run time"
-        yield Left(
-            routine.entry.name, place, f"{reason}; change its own count by hand, or what they hand over"
-        )
-
-
-def ranged_counts(chain: Chain, clock: Clock, written_for: Clock | None) -> Iterator[Left]:
-    """Waits of known turns that take more or fewer cycles from one time to the next: no count is solved for them."""
-    for routine in ranged_waits(chain.timings):
-        own = own_clock(chain.program, routine.entry.index) or written_for
-        if own is None or own == clock:
-            continue
-        assert isinstance(routine.total, Range)
-        place = chain.program.instructions[routine.entry.index].origin.place
-        cycles = f"{routine.total.fewest} to {routine.total.most} cycles"
-        reason = f"it takes {cycles}, and no count is solved for a range; change its count by hand"
-        yield Left(routine.entry.name, place, reason)
+        yield Left(routine.entry.name, place, f"it takes {takes}; {what}")

@@ -23,43 +23,28 @@ def judge(case: Case) -> Iterator[Verdict]:
         own = written_at(case.timings.graph, wait) or old
         if own != max(others) and not left_alone(case, wait):
             yield _finding(case, wait, own, others, wait.index in hurting)
-    for routine in open_waits(case.timings):
+    for routine in (*open_waits(case.timings), *ranged_waits(case.timings)):
         own = own_clock(case.program, routine.entry.index) or old
         if own != max(others) and not spoken_for(case, frozenset({routine.entry.index})):
-            yield _open(case, routine, own, max(others))
-    for routine in ranged_waits(case.timings):
-        own = own_clock(case.program, routine.entry.index) or old
-        if own != max(others) and not spoken_for(case, frozenset({routine.entry.index})):
-            yield _ranged(case, routine, own, max(others))
+            yield _unsolved(case, routine, own, max(others))
 
 
-def _ranged(case: Case, routine: RoutineTiming, old: Clock, clock: Clock) -> Finding:
-    """A wait of a known number of turns that takes more or fewer cycles from one time to the next."""
-    assert isinstance(routine.total, Range)
+def _unsolved(case: Case, routine: RoutineTiming, old: Clock, clock: Clock) -> Finding:
+    """A wait whose time its callers decide, some at run time, or that takes more or fewer cycles each time."""
     total, entry = routine.total, routine.entry
+    if isinstance(total, Range):
+        takes = f"{total.fewest} to {total.most} cycles"
+        what = "mend does not solve for a range: change its count by hand"
+    else:
+        assert isinstance(total, Formula)
+        takes = f"{total.text} cycles, and a caller decides {', '.join(total.inputs)} at run time"
+        what = "change its own count by hand, or what is handed over"
     return Finding(
         name="delay-changes",
         severity="note",
         place=case.program.instructions[entry.index].origin.place,
-        message=f"{entry.name} takes {total.fewest} to {total.most} cycles: at {clock.text()} it lasts "
-        f"{old.hz / clock.hz} of its time at {old.text()}; mend does not solve for a range: change its count by hand",
-        subject=entry.name,
-        index=entry.index,
-        clock=clock,
-    )
-
-
-def _open(case: Case, routine: RoutineTiming, old: Clock, clock: Clock) -> Finding:
-    """A wait whose time its callers decide, some of them at run time."""
-    assert isinstance(routine.total, Formula)
-    total, entry = routine.total, routine.entry
-    return Finding(
-        name="delay-changes",
-        severity="note",
-        place=case.program.instructions[entry.index].origin.place,
-        message=f"{entry.name} takes {total.text} cycles, and a caller decides {', '.join(total.inputs)} at run time: "
-        f"at {clock.text()} it lasts {old.hz / clock.hz} of its time at {old.text()}; "
-        "change its own count by hand, or what is handed over",
+        message=f"{entry.name} takes {takes}: at {clock.text()} it lasts {old.hz / clock.hz} of its time at "
+        f"{old.text()}; {what}",
         subject=entry.name,
         index=entry.index,
         clock=clock,
